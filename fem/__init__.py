@@ -1,0 +1,1 @@
+"""Mechanics only: elasticity, supports, rods, contacts and the equilibrium of the appliance."""

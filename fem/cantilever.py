@@ -1,0 +1,233 @@
+"""A one-couple appliance made of one cantilever: from its design to its equilibrium.
+
+Unit 0 is held at two points (it receives a couple and a force), unit 1 at one (a force only).
+The passive wire leaves the tube with one bend and runs straight at a point off the hook by the
+activation; the hook then catches its end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from fem.appliance import Appliance, Equilibrium, Unit, solve_equilibrium
+from fem.attachment import bar_contact, tied_contact, two_point_contact
+from fem.material import Elastic
+from fem.rigid import shift_motion
+from fem.rod import RodState, passive_rod
+from fem.section import Section
+from geometry.wire import WirePath, cantilever_path
+
+Array = NDArray[np.float64]
+
+TWO_POINT, ONE_POINT = 0, 1
+
+_SLIP_TOLERANCE_MM = 1e-6
+_MAX_FITS = 20
+
+
+@dataclass(frozen=True)
+class CantileverSites:
+    """Where the wire is held.
+
+    Attributes
+    ----------
+    mouths
+        Distal (cinched) and mesial mouth of the tube, (3,) each, mm.
+    tube_axes
+        Columns along the tube (distal to mesial mouth), width and height of the wire, (3, 3).
+    hook
+        The one-point contact, (3,), mm.
+    bar
+        Direction of the bar the wire hooks over, (3,), or None if it is tied at the hook.
+    activation
+        Unit vector from the passive wire's end to the hook, (3,).
+    """
+
+    mouths: tuple[Array, Array]
+    tube_axes: Array
+    hook: Array
+    bar: Array | None
+    activation: Array
+
+    @property
+    def tube_middle(self) -> Array:
+        """Middle of the two-point attachment, (3,), mm."""
+        return 0.5 * (self.mouths[0] + self.mouths[1])
+
+    @property
+    def base_mm(self) -> float:
+        """Tube length."""
+        return float(np.linalg.norm(self.mouths[1] - self.mouths[0]))
+
+    @property
+    def span_mm(self) -> float:
+        """Straight distance from the mesial mouth to the hook."""
+        return float(np.linalg.norm(self.hook - self.mouths[1]))
+
+
+@dataclass(frozen=True)
+class WireDesign:
+    """What the wire is made of and how finely it is cut.
+
+    Attributes
+    ----------
+    section, material
+        Section and elastic constants.
+    bend_radius_mm
+        Radius of the bend at the tube.
+    elements
+        Rod elements on the free run.
+    """
+
+    section: Section
+    material: Elastic
+    bend_radius_mm: float
+    elements: int
+
+
+@dataclass(frozen=True)
+class Cantilever:
+    """A cantilever's sites, wire and the two units it joins."""
+
+    sites: CantileverSites
+    wire: WireDesign
+    units: tuple[Unit, Unit]
+
+
+@dataclass(frozen=True)
+class SolvedCantilever:
+    """An engaged cantilever.
+
+    Attributes
+    ----------
+    path
+        The passive wire.
+    appliance
+        Rod, units and contacts.
+    equilibrium
+        The engaged state.
+    offset_mm
+        Distance between the passive wire's end and the hook, along the activation.
+    """
+
+    path: WirePath
+    appliance: Appliance
+    equilibrium: Equilibrium
+    offset_mm: float
+
+    @property
+    def touch_mm(self) -> Array:
+        """Where the engaged wire touches the one-point unit, (3,)."""
+        return self.equilibrium.loads[-1].point
+
+    def force_on_hook_N(self) -> Array:
+        """Force on the one-point unit, (3,)."""
+        return self.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3]
+
+    def couple_on_tube_Nmm(self, middle: Array) -> Array:
+        """Moment on the two-point unit about the middle of its attachment, (3,)."""
+        return self.equilibrium.wrench_on(TWO_POINT, middle)[3:]
+
+
+def solve_for_offset(
+    cantilever: Cantilever, offset_mm: float, *, steps: int = 4
+) -> SolvedCantilever:
+    """Engage a cantilever whose passive end lies a given distance off the hook.
+
+    Over a bar the end slides and the tube is cinched. At a tie the end is held in all directions
+    and the wire slides in the tube instead: its free run is fitted so that it needs no hold there.
+
+    Raises
+    ------
+    fem.appliance.EquilibriumError
+        If no equilibrium is found.
+    ValueError
+        If the bend cannot reach the passive end.
+    """
+    if cantilever.sites.bar is not None:
+        return _solve(cantilever, offset_mm, 0.0, steps)
+    return _solve_sliding(cantilever, offset_mm, steps)
+
+
+def solve_for_couple(cantilever: Cantilever, couple_Nmm: float) -> SolvedCantilever:
+    """Find the offset at which the two-point unit receives a wanted couple, and engage it.
+
+    The couple is the size of the moment about the middle of the attachment.
+
+    Raises
+    ------
+    ValueError
+        If no offset within the wire's reach gives the couple; says the largest that was found.
+    """
+    middle = cantilever.sites.tube_middle
+
+    def couple(offset: float) -> float:
+        solved = solve_for_offset(cantilever, offset)
+        return float(np.linalg.norm(solved.couple_on_tube_Nmm(middle)))
+
+    low, high = _bracket(couple, couple_Nmm, cantilever.sites.span_mm)
+    offset = brentq(lambda offset: couple(offset) - couple_Nmm, low, high, xtol=1e-13, rtol=1e-13)
+    return solve_for_offset(cantilever, float(offset))
+
+
+def _bracket(couple, wanted: float, span: float) -> tuple[float, float]:  # type: ignore[no-untyped-def]
+    """Two offsets between which the couple passes the wanted value."""
+    low, largest = 0.0, 0.0
+    for high in np.linspace(0.05, 1.0, 20) * span:
+        reached = couple(high)
+        if reached >= wanted:
+            return low, float(high)
+        low, largest = float(high), max(largest, reached)
+    raise ValueError(
+        f"no activation up to the span gives a couple of {wanted:.4g} N·mm; the largest is "
+        f"{largest:.4g} N·mm: choose a stiffer wire, a longer span or a smaller couple"
+    )
+
+
+def _solve(
+    cantilever: Cantilever, offset_mm: float, extra_length_mm: float, steps: int
+) -> SolvedCantilever:
+    sites, wire = cantilever.sites, cantilever.wire
+    path = cantilever_path(
+        sites.mouths,
+        sites.tube_axes,
+        sites.hook - offset_mm * sites.activation,
+        bend_radius_mm=wire.bend_radius_mm,
+        extra_length_mm=extra_length_mm,
+        pieces=(6, 6, wire.elements),
+    )
+    rod = passive_rod(
+        path.points, path.axes, path.lengths_mm, wire.section.stiffness(wire.material)
+    )
+    contacts = two_point_contact(
+        TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.bar is not None
+    )
+    last = len(path.points) - 1
+    if sites.bar is None:
+        hold = tied_contact(ONE_POINT, last, sites.hook, path.tip)
+    else:
+        hold = bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip)
+    appliance = Appliance(
+        rod, RodState(path.points, path.axes), cantilever.units, (*contacts, hold)
+    )
+    equilibrium = solve_equilibrium(appliance, steps=steps)
+    return SolvedCantilever(path, appliance, equilibrium, offset_mm)
+
+
+def _solve_sliding(cantilever: Cantilever, offset_mm: float, steps: int) -> SolvedCantilever:
+    """Free run fitted until the wire, free to slide in its tube, stays where it was cut."""
+    mouth, along = cantilever.sites.mouths[0], cantilever.sites.tube_axes[:, 0]
+    extra = 0.0
+    for _ in range(_MAX_FITS):
+        solved = _solve(cantilever, offset_mm, extra, steps)
+        motion = solved.equilibrium.motions[TWO_POINT]
+        moved = shift_motion(motion, cantilever.units[TWO_POINT].point, mouth)[:3]
+        slip = float((solved.equilibrium.state.points[0] - mouth - moved) @ along)
+        if abs(slip) < _SLIP_TOLERANCE_MM:
+            return solved
+        extra += slip
+    raise ValueError(f"the tied wire found no length at rest in its tube: it slips {slip:.2g} mm")

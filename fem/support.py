@@ -1,0 +1,158 @@
+"""The support of a rigid body by the elastic layer around it: 6×6 stiffness and stress basis.
+
+The inner face of the layer moves rigidly with the tooth, the outer face (socket wall) is fixed.
+One factorisation serves six unit motions; every later load is a combination of them:
+
+    ``u = Σ q_k u_k``,  ``K_jk = r_jᵀ 𝐊 u_k``  (reactions taken from the residual 𝐊 u).
+
+Not valid where the tooth's own bending or the bone's compliance matters (they soften a stiff
+layer most), nor for a layer that stiffens with strain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.elasticity import (
+    facet_dofs,
+    quadratic_space,
+    rigid_motions,
+    stiffness_matrix,
+    strains,
+    stress,
+)
+from fem.material import Elastic
+from fem.solver import Solution, solve_spd
+from geometry.mesh import TetMesh
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# Components kept of a symmetric tensor, and where they sit in it.
+COMPONENTS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+
+
+@dataclass(frozen=True)
+class StressBasis:
+    """Stress of six unit motions at the quadrature points of a layer.
+
+    Attributes
+    ----------
+    values
+        (6 motions, 6 components xx yy zz yz xz xy, elements, points), MPa per mm or rad.
+    volumes
+        Volume each quadrature point stands for, (elements, points), mm³.
+    """
+
+    values: Array
+    volumes: Array
+
+    def combine(self, motion: Array) -> Array:
+        """Stress tensors (elements, points, 3, 3) of a motion (6,), MPa."""
+        parts = np.tensordot(motion, self.values, axes=1)
+        tensor = np.empty((*parts.shape[1:], 3, 3))
+        for component, (i, j) in zip(parts, COMPONENTS, strict=True):
+            tensor[..., i, j] = tensor[..., j, i] = component
+        return tensor
+
+
+@dataclass(frozen=True)
+class Support:
+    """Support of one tooth in its own axes.
+
+    Attributes
+    ----------
+    point
+        Point the stiffness is stated about, (3,), mm.
+    stiffness
+        6×6, symmetric (N/mm, N, N·mm); force and moment that hold the tooth at a motion.
+    asymmetry
+        Largest departure of the computed 6×6 from symmetry over its largest entry.
+    basis
+        Stress of the six unit motions about `point`.
+    displacements
+        Displacements of the six unit motions at the vertices, (6, n, 3).
+    unknowns
+        Size of the linear system.
+    solution
+        Method, residual and time of the solve; its `x` is dropped.
+    """
+
+    point: Array
+    stiffness: Array
+    asymmetry: float
+    basis: StressBasis
+    displacements: Array
+    unknowns: int
+    solution: Solution
+
+
+def rigid_body_support(
+    layer: TetMesh, material: Elastic, point: Array, inner: str = "root", outer: str = "socket"
+) -> Support:
+    """Support of a rigid body by a bonded elastic layer with its outer face fixed.
+
+    Parameters
+    ----------
+    layer
+        Mesh of the layer alone.
+    material
+        Elastic constants of the layer.
+    point
+        Point for motions and moments, (3,), mm.
+    inner, outer
+        Facet sets bonded to the body and to the fixed wall.
+
+    Raises
+    ------
+    ValueError
+        If a facet set is missing or does not belong to the mesh.
+    fem.solver.SolverError
+        If the system cannot be solved.
+    """
+    for name in (inner, outer):
+        if name not in layer.facets:
+            raise ValueError(f"the layer has no facet set {name!r}")
+    space = quadratic_space(layer.points, layer.tets)
+    K = stiffness_matrix(space, material)
+    moved = facet_dofs(space, layer.facets[inner])
+    fixed = facet_dofs(space, layer.facets[outer])
+    free = np.setdiff1d(np.arange(space.N), np.concatenate([moved, fixed]))
+    motions = rigid_motions(space, np.asarray(point, dtype=float))
+
+    U = np.zeros((space.N, 6))
+    U[moved] = motions[moved]
+    solution = solve_spd(K[free][:, free], -(K[free] @ U))
+    U[free] = solution.x
+    stiffness = motions[moved].T @ (K[moved] @ U)
+    symmetric = 0.5 * (stiffness + stiffness.T)
+    scaled = _dimensionless(stiffness, layer.points)
+    return Support(
+        point=np.asarray(point, dtype=float),
+        stiffness=symmetric,
+        asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
+        basis=_stress_basis(space, material, U),
+        displacements=U[space.nodal_dofs].transpose(2, 1, 0),
+        unknowns=len(free),
+        solution=Solution(
+            np.empty((0, 6)), solution.method, solution.relative_residual, solution.seconds
+        ),
+    )
+
+
+def _stress_basis(space, material: Elastic, U: Array) -> StressBasis:  # type: ignore[no-untyped-def]
+    values = []
+    for column in U.T:
+        tensor = stress(material, strains(space, np.ascontiguousarray(column)))
+        values.append([tensor[i, j] for i, j in COMPONENTS])
+    return StressBasis(np.array(values), np.asarray(space.dx))
+
+
+def _dimensionless(stiffness: Array, points: Array) -> Array:
+    """Stiffness with rotations measured by the displacement at the layer's own size."""
+    size = np.ptp(points, axis=0).max()
+    scale = np.array([1.0, 1.0, 1.0, 1 / size, 1 / size, 1 / size])
+    return stiffness * np.outer(scale, scale)

@@ -1,0 +1,1 @@
+"""Shapes only: teeth, arch, ligament and wire paths, and the meshes made from them."""

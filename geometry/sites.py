@@ -1,0 +1,101 @@
+"""Places where a wire is held: a tube on one crown, a hook on the wire of a segment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.anatomy import tooth_dimensions
+from geometry.arch import buccal_attachment
+from geometry.frame import ToothFrame
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tube:
+    """A tube or bracket.
+
+    Attributes
+    ----------
+    mouths
+        Mouth away from the hook and mouth towards it, (3,) each, mm.
+    axes
+        Columns along (towards the hook), width, height of the wire in it; right-handed, (3, 3).
+    """
+
+    mouths: tuple[Array, Array]
+    axes: Array
+
+
+@dataclass(frozen=True)
+class Hook:
+    """A place on the wire of a segment.
+
+    Attributes
+    ----------
+    point
+        (3,), mm.
+    bar
+        Unit vector along the segment's wire, (3,).
+    """
+
+    point: Array
+    bar: Array
+
+
+def bracket_point(number: int, frame: ToothFrame, height_fraction: float) -> Array:
+    """Middle of a bracket on the buccal face of a tooth, (3,), mm, in the patient."""
+    return frame.to_patient(buccal_attachment(tooth_dimensions(number), height_fraction))
+
+
+def tube_on(
+    number: int, frame: ToothFrame, height_fraction: float, length_mm: float, towards: Array
+) -> Tube:
+    """Tube along the mesiodistal axis of a tooth, its second mouth facing a point.
+
+    Parameters
+    ----------
+    height_fraction
+        Height above the cervix as a fraction of the crown length.
+    towards
+        Point the wire leads to, (3,), mm.
+    """
+    middle = bracket_point(number, frame, height_fraction)
+    mesial, _, occlusal = frame.axes.T
+    along = mesial if (towards - middle) @ mesial >= 0 else -mesial
+    half = 0.5 * length_mm * along
+    axes = np.column_stack([along, np.cross(occlusal, along), occlusal])
+    return Tube((middle - half, middle + half), axes)
+
+
+def hook_between(first: Array, second: Array) -> Hook:
+    """Hook half-way between two neighbouring brackets."""
+    chord = second - first
+    return Hook(0.5 * (first + second), chord / np.linalg.norm(chord))
+
+
+def hook_at_span(mouth: Array, brackets: list[Array], span_mm: float) -> Hook:
+    """Hook on the wire through a segment's brackets at a given distance from the tube's mouth.
+
+    Raises
+    ------
+    ValueError
+        If the segment's wire does not pass at that distance; says what it reaches.
+    """
+    for first, second in pairwise(brackets):
+        chord = second - first
+        to_first = first - mouth
+        # |first + s chord − mouth| = span
+        roots = np.roots([chord @ chord, 2 * to_first @ chord, to_first @ to_first - span_mm**2])
+        for s in sorted(roots[np.isreal(roots)].real):
+            if 0 <= s <= 1:
+                return Hook(first + s * chord, chord / np.linalg.norm(chord))
+    reach = [float(np.linalg.norm(point - mouth)) for point in brackets]
+    raise ValueError(
+        f"the segment's wire lies {min(reach):.1f} to {max(reach):.1f} mm from the tube's mouth, "
+        f"not {span_mm:g} mm"
+    )

@@ -1,0 +1,96 @@
+"""The ligament layer on surfaces with and without a rim."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from geometry.ligament import ligament_layer, thickness_profile
+from geometry.mesh import lone_faces
+from geometry.remesh import remesh_surface
+from geometry.surface import Plane, sphere_surface, split_surface
+
+RADIUS, THICKNESS = 1.0, 0.2
+SHELL_VOLUME = 4.0 / 3.0 * np.pi * ((RADIUS + THICKNESS) ** 3 - RADIUS**3)
+
+
+def cut_ball(height_mm, size_mm):
+    """Even triangles on the unit sphere, with a rim at a height."""
+    plane = Plane((0.0, 0.0, height_mm), (0.0, 0.0, 1.0))
+    cut = split_surface(sphere_surface(RADIUS, 4), plane)
+    return plane, remesh_surface(cut, {"crown": 2.0 * size_mm, "root": size_mm})
+
+
+def shell(subdivisions, layers=2):
+    return ligament_layer(sphere_surface(RADIUS, subdivisions), THICKNESS, layers)
+
+
+def test_spherical_shell_has_its_nodes_on_concentric_spheres():
+    surface = sphere_surface(RADIUS, 2)
+    mesh = ligament_layer(surface, THICKNESS, 3)
+    radii = np.linalg.norm(mesh.points, axis=1).reshape(4, -1)
+    for level, expected in zip(radii, (1.0, 1.0 + 0.2 / 3, 1.0 + 0.4 / 3, 1.2), strict=True):
+        assert level == pytest.approx(expected, abs=1e-12)
+    assert np.array_equal(mesh.facets["root"], surface.triangles)
+    assert set(mesh.facets) == {"root", "socket"}
+    assert len(mesh.tets) == 3 * 3 * len(surface.triangles)
+
+
+def test_spherical_shell_volume_converges_at_second_order():
+    # Exact volume of the shell; flat facets miss it by O(h²).
+    errors = [abs(shell(n).region_volume_mm3("ligament") / SHELL_VOLUME - 1.0) for n in (2, 3)]
+    assert np.log2(errors[0] / errors[1]) == pytest.approx(2.0, abs=0.1)
+    assert errors[1] < 0.015
+
+
+def test_layer_is_conforming():
+    mesh = shell(2)
+    assert mesh.volumes_mm3().min() > 0.0
+    outside = np.vstack([mesh.facets["root"], mesh.facets["socket"]])
+    free = {tuple(sorted(face)) for face in lone_faces(mesh.tets)}
+    assert free == {tuple(sorted(face)) for face in outside}
+
+
+def test_rim_lies_in_its_plane_and_keeps_the_width():
+    plane, surface = cut_ball(0.3, 0.15)
+    mesh = ligament_layer(surface, 0.1, 2, plane)
+    rim = np.unique(mesh.facets["rim"])
+    assert mesh.points[rim, 2] == pytest.approx(0.3, abs=1e-9)
+    # In the plane z = 0.3 the sphere leans by cos φ = √(1 − 0.3²) from the plane's normal, so a
+    # layer 0.1 wide across reaches 0.1/cos φ farther within the plane.
+    lean = np.sqrt(1.0 - 0.3**2)
+    reach = np.linalg.norm(mesh.points[np.intersect1d(rim, mesh.facets["socket"]), :2], axis=1)
+    assert reach == pytest.approx(lean + 0.1 / lean, rel=5e-3)
+
+
+def test_given_normals_are_used():
+    surface = sphere_surface(RADIUS, 1)
+    straight_up = np.tile([0.0, 0.0, 1.0], (len(surface.points), 1))
+    with pytest.raises(ValueError, match="turned inside out"):
+        ligament_layer(surface, THICKNESS, normals=straight_up)
+
+
+def test_thickness_may_vary_over_the_root():
+    crest, surface = cut_ball(0.2, 0.15)
+    thickness = thickness_profile(surface.points, crest, (0.20, 0.10, 0.30))
+    mesh = ligament_layer(surface, thickness, 1, crest)
+    count = len(mesh.points) // 2
+    width = np.linalg.norm(mesh.points[count:] - mesh.points[:count], axis=1)
+    assert width[np.argmin(mesh.points[:count, 2])] == pytest.approx(0.30, rel=1e-6)
+    middle = np.argmin(np.abs(mesh.points[:count, 2] - (0.2 - 0.6)))
+    assert width[middle] == pytest.approx(0.10, abs=0.02)
+    assert width.max() < 0.31
+
+
+def test_layer_thicker_than_a_hollow_is_refused():
+    surface = sphere_surface(RADIUS, 2)
+    hollow = replace(surface, triangles=surface.triangles[:, ::-1])
+    ligament_layer(hollow, 0.5)  # fits inside
+    with pytest.raises(ValueError, match=r"turned inside out.*take a thinner ligament"):
+        ligament_layer(hollow, 1.5)
+
+
+@pytest.mark.parametrize(("thickness", "layers"), [(0.0, 2), (-0.1, 2), (0.2, 0)])
+def test_senseless_thickness_or_layers_are_refused(thickness, layers):
+    with pytest.raises(ValueError, match="must be positive"):
+        ligament_layer(sphere_surface(1.0, 0), thickness, layers)

@@ -1,0 +1,1 @@
+"""Running and showing: case files, the Snakemake stages, figures and the sheet."""

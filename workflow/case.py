@@ -1,0 +1,177 @@
+"""Reading a case file, and filling in its defaults.
+
+Run ``python -m workflow.case FILE...`` to check files without computing anything.
+"""
+
+import argparse
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from workflow.case_checks import Parts, cross_problems
+from workflow.case_errors import CaseError, Problem, translate
+from workflow.case_models import Case, LigamentPart, ToothPosition
+from workflow.catalogue import load_catalogue
+from workflow.yaml_files import read_mapping
+
+__all__ = ["Case", "CaseError", "load_case", "resolved", "validate_case"]
+
+_CROSS_CHECKED = ("case", "teeth", "missing", "units", "two_point", "one_point", "wire")
+_STAND_INS = {"role": "target"}  # raises no follow-up complaint where the role itself is wrong
+
+
+def load_case(path: str | Path) -> Case:
+    """Read and check a case file.
+
+    Parameters
+    ----------
+    path
+        YAML file; its name before ``.yaml`` is the name of the case.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong; all problems at once, one line each.
+    """
+    path = Path(path)
+    return validate_case(read_mapping(path), str(path), path.stem)
+
+
+def validate_case(data: Mapping[Any, Any], source: str, stem: str | None = None) -> Case:
+    """Check the content of a case, as a study makes it from a base case and changed values.
+
+    Parameters
+    ----------
+    data
+        Content of a case file.
+    source
+        File to name in messages.
+    stem
+        Name that ``case`` must equal; None leaves it free.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong; all problems at once, one line each.
+    """
+    content: dict[str, Any] = _text_keys(data)
+    case: Case | None = None
+    problems: list[Problem] = []
+    wrong: list[tuple[int | str, ...]] = []
+    try:
+        case = Case.model_validate(content)
+    except ValidationError as error:
+        problems = translate(error, Case, source)
+        wrong = [item["loc"] for item in error.errors() if item["type"] != "missing"]
+    problems += cross_problems(_readable_parts(_without(content, wrong), source, stem))
+    if problems or case is None:
+        raise CaseError(problems)
+    return case
+
+
+def _text_keys(value: Any) -> Any:
+    """Write every key as text, so that tooth numbers are named alike wherever they come from."""
+    if isinstance(value, Mapping):
+        return {str(key): _text_keys(inner) for key, inner in value.items()}
+    return value
+
+
+def _without(data: dict[str, Any], wrong: Sequence[tuple[int | str, ...]]) -> dict[str, Any]:
+    """Copy `data` less the values reported already, so that those beside them are checked too."""
+    kept: dict[str, Any] = {}
+    for key, value in data.items():
+        inside = [location[1:] for location in wrong if location[:1] == (key,)]
+        if any(location in ((), ("[key]",)) for location in inside):
+            if key in _STAND_INS:
+                kept[key] = _STAND_INS[key]
+        elif inside and isinstance(value, dict):
+            kept[key] = _without(value, inside)
+        else:
+            kept[key] = value
+    return kept
+
+
+def _readable_parts(data: dict[str, Any], source: str, stem: str | None) -> Parts:
+    parts: dict[str, Any] = {}
+    for name in _CROSS_CHECKED:
+        field = Case.model_fields[name]
+        try:
+            value = data[name] if name in data else field.get_default()
+            parts[name] = TypeAdapter[Any](field.annotation or Any).validate_python(value)
+        except ValidationError:
+            parts[name] = None
+    return Parts(source=source, stem=stem, **parts)
+
+
+def resolved(case: Case) -> dict[str, Any]:
+    """Everything a run depends on, with defaults filled in and catalogue rows in full.
+
+    Parameters
+    ----------
+    case
+        A checked case.
+
+    Returns
+    -------
+    dict
+        Plain values that JSON keeps unchanged. Sizes in mm, moduli in MPa; the wanted couple in
+        N·mm whichever unit was written, None where an offset was written.
+    """
+    catalogue = load_catalogue()
+    data: dict[str, Any] = case.model_dump(mode="json")
+    positions = {tooth: case.teeth.get(tooth, ToothPosition()) for tooth in case.used_teeth}
+    data["teeth"] = {str(tooth): place.model_dump() for tooth, place in positions.items()}
+
+    section = catalogue.sections[case.wire.section]
+    data["wire"] |= {
+        "alloy": {"name": case.wire.alloy}
+        | catalogue.alloys[case.wire.alloy].model_dump(mode="json"),
+        "section": {
+            "name": case.wire.section,
+            "shape": section.shape,
+            "height_mm": section.height_mm,
+            "width_mm": section.width_mm,
+            "source": section.source,
+        },
+        "activation": {
+            "offset_mm": case.wire.activation.offset_mm,
+            "couple_Nmm": case.wire.activation.wanted_couple_Nmm,
+        },
+    }
+    data["ligament"] = _ligament(case.ligament)
+    return data
+
+
+def _ligament(part: LigamentPart) -> dict[str, Any]:
+    """Values of the law, replaced by those that the case sets itself."""
+    law = load_catalogue().ligaments[part.law].model_dump(mode="json")
+    own = part.model_dump(mode="json", exclude_none=True)
+    replaced = sorted(set(own) & set(law))
+    if replaced:
+        law |= {"source": f"{law['source']}; {' and '.join(replaced)} set in the case"}
+    return law | own
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Check the files named on the command line; 0 if all are right, 1 if not."""
+    parser = argparse.ArgumentParser(
+        prog="python -m workflow.case", description="Check case files without computing anything."
+    )
+    parser.add_argument(
+        "files", nargs="+", metavar="FILE", help="case file, as configs/cases/x.yaml"
+    )
+    status = 0
+    for name in parser.parse_args(arguments).files:
+        try:
+            print(f"OK {load_case(name).case}")
+        except CaseError as error:
+            print(error, file=sys.stderr)
+            status = 1
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main())

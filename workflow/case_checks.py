@@ -1,0 +1,179 @@
+"""Checks between the parts of a case: each tooth and unit must exist where it is named."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from geometry.anatomy import tooth_dimensions
+from workflow.case_errors import Problem, nearest
+from workflow.case_models import OnePoint, ToothPosition, TwoPoint, Unit, Wire
+
+_QUADRANTS_BY_JAW = {"upper": (1, 2), "lower": (4, 3)}  # patient's right first
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The parts that could be read; None stands for one that has problems of its own."""
+
+    source: str
+    stem: str | None
+    case: str | None
+    teeth: Mapping[int, ToothPosition] | None
+    missing: tuple[int, ...] | None
+    units: Mapping[str, Unit] | None
+    two_point: TwoPoint | None
+    one_point: OnePoint | None
+    wire: Wire | None
+
+    def problem(self, key: str, message: str, *value: Any) -> Problem:
+        """Problem of this file."""
+        return Problem(self.source, key, message, *value)
+
+
+def arch_order(tooth: int) -> tuple[str, int]:
+    """Jaw of a tooth and its place along the arch, counted from the patient's right.
+
+    Parameters
+    ----------
+    tooth
+        ISO 3950 number of a permanent tooth.
+
+    Returns
+    -------
+    tuple
+        ``("upper", n)`` or ``("lower", n)`` with n from 1 to 16.
+    """
+    quadrant, place = divmod(tooth, 10)
+    jaw = "upper" if quadrant in _QUADRANTS_BY_JAW["upper"] else "lower"
+    right_side = quadrant == _QUADRANTS_BY_JAW[jaw][0]
+    return jaw, 9 - place if right_side else 8 + place
+
+
+def cross_problems(parts: Parts) -> list[Problem]:
+    """Find every disagreement between the parts that could be read."""
+    checks = (_name, _units, _tooth_lists, _known_teeth, _two_point, _one_point)
+    return [problem for check in checks for problem in check(parts)]
+
+
+def _name(parts: Parts) -> Iterator[Problem]:
+    if parts.case and parts.stem and parts.case != parts.stem:
+        yield parts.problem(
+            "case", f"must equal the file name; write {parts.stem} or rename the file", parts.case
+        )
+
+
+def _units(parts: Parts) -> Iterator[Problem]:
+    if parts.units is None:
+        return
+    if len(parts.units) != 2:
+        yield parts.problem(
+            "units",
+            f"holds {len(parts.units)}; a one-couple appliance joins exactly two units",
+        )
+    if parts.units and all(unit.role != "target" for unit in parts.units.values()):
+        yield parts.problem("units", "no unit is a target; set role: target on the one to move")
+
+
+def _tooth_lists(parts: Parts) -> Iterator[Problem]:
+    units = parts.units or {}
+    owner: dict[int, str] = {}
+    for name, unit in units.items():
+        key = f"units.{name}.teeth"
+        for tooth, count in Counter(unit.teeth).items():
+            if count > 1:
+                yield parts.problem(key, f"tooth {tooth} is written {count} times; keep one")
+            if tooth in owner:
+                other = owner[tooth]
+                yield parts.problem(key, f"tooth {tooth} also belongs to units.{other}; keep one")
+            elif tooth in (parts.missing or ()):
+                yield parts.problem(key, f"tooth {tooth} is in missing as well; drop it from one")
+            owner.setdefault(tooth, name)
+    if len({arch_order(tooth)[0] for tooth in owner}) > 1:
+        yield parts.problem(
+            "units", f"teeth of both jaws ({_listed(owner)}); one appliance lies in one jaw"
+        )
+    for tooth in parts.teeth or {}:
+        if parts.units is not None and tooth not in owner:
+            yield parts.problem(
+                f"teeth.{tooth}", f"tooth {tooth} is in no unit; {nearest(tooth, owner)}"
+            )
+
+
+def _known_teeth(parts: Parts) -> Iterator[Problem]:
+    for name, unit in (parts.units or {}).items():
+        for tooth in sorted(set(unit.teeth) - set(parts.missing or ())):
+            try:
+                tooth_dimensions(tooth)
+            except ValueError as error:
+                reason = str(error).rstrip(".")
+                yield parts.problem(f"units.{name}.teeth", f"tooth {tooth} has no shape: {reason}")
+
+
+def _unit_of(
+    parts: Parts, key: str, part: TwoPoint | OnePoint | None
+) -> tuple[Unit | None, list[Problem]]:
+    if part is None or parts.units is None:
+        return None, []
+    if part.unit in parts.units:
+        return parts.units[part.unit], []
+    remedy = f"no such unit; {nearest(part.unit, parts.units)}"
+    return None, [parts.problem(f"{key}.unit", remedy, part.unit)]
+
+
+def _two_point(parts: Parts) -> Iterator[Problem]:
+    unit, problems = _unit_of(parts, "two_point", parts.two_point)
+    yield from problems
+    if unit and parts.two_point:
+        yield from _tooth_in_unit(parts, "two_point.tooth", parts.two_point.tooth, unit, "tube")
+
+
+def _one_point(parts: Parts) -> Iterator[Problem]:
+    hook = parts.one_point
+    unit, problems = _unit_of(parts, "one_point", hook)
+    yield from problems
+    if hook is None:
+        return
+    if unit and parts.two_point and parts.two_point.unit == hook.unit:
+        yield parts.problem(
+            "one_point.unit", "is the two_point unit too; the hook needs the other unit", hook.unit
+        )
+    elif hook.between and unit:
+        found = [
+            problem
+            for tooth in dict.fromkeys(hook.between)
+            for problem in _tooth_in_unit(parts, "one_point.between", tooth, unit, "hook")
+        ]
+        yield from found or _neighbours(parts, hook.between)
+    elif hook.between is None and parts.wire and parts.wire.span_mm is None:
+        yield parts.problem(
+            "one_point.between", "missing; name two teeth, as [34, 35], or give wire.span_mm"
+        )
+
+
+def _tooth_in_unit(parts: Parts, key: str, tooth: int, unit: Unit, part: str) -> Iterator[Problem]:
+    if tooth in (parts.missing or ()):
+        yield parts.problem(
+            key, f"the {part} is on a missing tooth; use one of {_listed(unit.teeth)}", tooth
+        )
+    elif tooth not in unit.teeth:
+        yield parts.problem(
+            key, f"tooth {tooth} is not in the unit; use one of {_listed(unit.teeth)}", tooth
+        )
+
+
+def _neighbours(parts: Parts, between: tuple[int, int]) -> Iterator[Problem]:
+    """Refuse a pair with a standing tooth between its two (or the same tooth twice)."""
+    (jaw, first), (other_jaw, last) = sorted(arch_order(tooth) for tooth in between)
+    if jaw != other_jaw:
+        return  # already reported as teeth of both jaws
+    gone = {arch_order(tooth) for tooth in parts.missing or ()}
+    standing = [place for place in range(first + 1, last) if (jaw, place) not in gone]
+    if first == last or standing:
+        yield parts.problem(
+            "one_point.between", "must be two neighbouring teeth, as [34, 35]", between
+        )
+
+
+def _listed(teeth: Any) -> str:
+    return ", ".join(str(tooth) for tooth in teeth)

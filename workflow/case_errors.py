@@ -1,0 +1,221 @@
+"""Turning every problem of a user's file into one plain line with a remedy."""
+
+import difflib
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+_NOTHING: Any = object()
+_BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+_WITH_UNIT = re.compile(r"\s*([-+]?[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?)\s*(\S.*?)?\s*$")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with one file.
+
+    Attributes
+    ----------
+    source
+        File as the user named it.
+    key
+        Dotted key, as ``wire.span_mm``; empty for the file as a whole.
+    message
+        What is wrong and what to do.
+    value
+        The value found, left out of the text if there is none.
+    """
+
+    source: str
+    key: str
+    message: str
+    value: Any = _NOTHING
+
+    def __str__(self) -> str:
+        shown = "" if self.value is _NOTHING else f" = {_short(self.value)}"
+        place = f"{self.key}{shown}: " if self.key else ""
+        return f"{self.source}: {place}{self.message}"
+
+
+class CaseError(ValueError):
+    """A user's file was refused; the text has one line for each problem.
+
+    Attributes
+    ----------
+    problems
+        All problems found, in reading order.
+    """
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def nearest(word: object, known: Iterable[object]) -> str:
+    """Remedy for an unknown word: the closest known one, or else the list of them."""
+    names = [str(name) for name in known]
+    match = difflib.get_close_matches(str(word), names, n=1, cutoff=0.5)
+    if match:
+        return f"did you mean {match[0]}?"
+    return f"known: {', '.join(names)}" if names else "none are known"
+
+
+def dotted(location: Sequence[int | str]) -> str:
+    """Write a location as a user would: ``units.molar.teeth[0]``."""
+    text = ""
+    for part in location:
+        if part == "[key]":
+            continue
+        text += f"[{part}]" if isinstance(part, int) else f".{part}"
+    return text.lstrip(".")
+
+
+def range_of(field: FieldInfo) -> str:
+    """Say the allowed range of a field in words; empty if there is none."""
+    parts = [
+        f"{word} {getattr(rule, name):g}"
+        for name, word in _BOUNDS.items()
+        for rule in field.metadata
+        if getattr(rule, name, None) is not None
+    ]
+    return " and ".join(parts)
+
+
+def unit_of(field: FieldInfo | None) -> str:
+    """Look up the unit that the documented defaults print for a field."""
+    extra = field.json_schema_extra if field else None
+    return str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+
+
+def nested_model(annotation: Any) -> type[BaseModel] | None:
+    """Model inside an annotation such as ``Model | None`` or ``dict[str, Model]``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    found = (nested_model(part) for part in get_args(annotation))
+    return next((model for model in found if model), None)
+
+
+def translate(error: ValidationError, model: type[BaseModel], source: str) -> list[Problem]:
+    """Rewrite the errors of a validation as problems in the user's words.
+
+    Parameters
+    ----------
+    error
+        What the validation of `model` raised.
+    model
+        Model of the whole file.
+    source
+        File as the user named it.
+    """
+    return [_one(dict(item), model, source) for item in error.errors(include_url=False)]
+
+
+def _one(item: dict[str, Any], model: type[BaseModel], source: str) -> Problem:
+    location = item["loc"]
+    owner, field = _owner_and_field(model, location)
+    value = item["input"]
+    if item["type"] == "missing" or "[key]" in location or isinstance(value, Mapping):
+        value = _NOTHING
+    return Problem(source, dotted(location), _message(item, owner, field), value)
+
+
+def _owner_and_field(
+    model: type[BaseModel], location: Sequence[int | str]
+) -> tuple[type[BaseModel] | None, FieldInfo | None]:
+    """Innermost model on the way to a location, and the last field met."""
+    owner: type[BaseModel] | None = model
+    field: FieldInfo | None = None
+    for part in location:
+        fields = owner.model_fields if owner else {}
+        if str(part) in fields:
+            field = fields[str(part)]
+            inner = nested_model(field.annotation)
+            if inner is not None:
+                owner = inner
+    return owner, field
+
+
+def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldInfo | None) -> str:
+    kind, value = item["type"], item["input"]
+    if kind == "extra_forbidden":
+        return f"unknown key; {nearest(item['loc'][-1], owner.model_fields if owner else [])}"
+    if kind == "missing":
+        meaning = field.description if field and field.description else ""
+        return f"missing; add it ({meaning})" if meaning else "missing; add it"
+    if kind == "not_a_number":
+        return _number_message(value, _unit_in_text(field))
+    if kind in {"greater_than", "greater_than_equal", "less_than", "less_than_equal"} and field:
+        return f"out of range; must be {range_of(field)} {_unit_in_text(field)}".rstrip()
+    if kind == "literal_error" and field:
+        return f"not allowed; {_choices(value, field)}"
+    if kind in {"model_type", "dict_type", "model_attributes_type"}:
+        empty = "is empty; drop it or give" if value is None else "must hold"
+        return f"{empty} keys with values{_known_keys(field)}"
+    if kind == "int_from_float":
+        return "must be a whole number"
+    if kind == "string_type":
+        return "must be text; write a name"
+    if kind in {"too_long", "too_short"}:
+        most_or_least = {"too_long": "at most", "too_short": "at least"}[kind]
+        count = item["ctx"].get("max_length", item["ctx"].get("min_length"))
+        return f"must hold {most_or_least} {count}, holds {item['ctx']['actual_length']}"
+    if kind in {"tuple_type", "list_type"}:
+        return "must be a list; write it in brackets, as [34, 35]"
+    if kind == "string_pattern_mismatch":
+        return "use small letters, digits and underscores, a letter first"
+    text = str(item["msg"])
+    return text[:1].lower() + text[1:]
+
+
+def _unit_in_text(field: FieldInfo | None) -> str:
+    unit = unit_of(field)
+    return "" if unit == "1" else unit
+
+
+def _known_keys(field: FieldInfo | None) -> str:
+    inner = nested_model(field.annotation) if field else None
+    if field is None or inner is None or get_origin(field.annotation) is dict:
+        return ""
+    return f"; known: {', '.join(inner.model_fields)}"
+
+
+def _choices(value: object, field: FieldInfo) -> str:
+    options = _literals(field.annotation)
+    if not isinstance(value, str):
+        return f"known: {', '.join(str(option) for option in options)}"
+    return nearest(value, options)
+
+
+def _literals(annotation: Any) -> list[Any]:
+    if get_origin(annotation) is Literal:
+        return list(get_args(annotation))
+    return [option for part in get_args(annotation) for option in _literals(part)]
+
+
+def _number_message(value: object, unit: str) -> str:
+    match = _WITH_UNIT.match(value) if isinstance(value, str) else None
+    in_unit = f" in {unit}" if unit else ""
+    if match is None:
+        if isinstance(value, float):
+            return f"must be a finite number{in_unit}"
+        return f"must be a number{in_unit}; write it without quotes or words"
+    number, given = match.groups()
+    if not given:
+        return f"is text in quotes; write {number} without quotes"
+    if not unit:
+        return f"must be a plain number; write {number}"
+    if given.lower() == unit.lower():
+        return f"the key already carries the unit; write {number}"
+    return f"the key already carries the unit {unit}; write the value in {unit}, without the unit"
+
+
+def _short(value: object) -> str:
+    if value is None:
+        return "(empty)"
+    text = repr(value) if isinstance(value, str) else str(value)
+    text = str(list(value)) if isinstance(value, tuple) else text
+    return text if len(text) <= 60 else text[:57] + "..."

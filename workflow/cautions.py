@@ -1,0 +1,94 @@
+"""Warnings by name, with what was found, the limit, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from workflow.equilibrium import GF_PER_N
+from workflow.plan import Spec
+from workflow.wires import OFFSETS
+
+# Transition strain of the bilinear ligament law: Poppe, Bourauel & Jäger 2002, J Orofac Orthop
+# 63:358–370, with a first branch of 0.05 MPa and a second of 0.28 MPa.
+KNEE_STRAIN = 0.075
+SOFT_LAW_MPa = 0.05
+
+CAUTION = (
+    "A research and teaching tool, not a medical device. Movements and stresses rest on assumed "
+    "ligament properties that differ by orders of magnitude between publications. Diagnosis and "
+    "treatment belong to licensed practitioners under their local rules."
+)
+
+
+def warnings(case: Spec, solved: Spec, units: Mapping[str, Any]) -> list[str]:
+    """Everything about a case that lies outside the stated limits, one line each."""
+    return [
+        *_wire_warnings(case, solved),
+        *_force_warnings(case, units),
+        *_ligament_warnings(case, units),
+    ]
+
+
+def _wire_warnings(case: Spec, solved: Spec) -> Iterator[str]:
+    ratio, limit = solved["wire"]["yield_ratio"], case["limits"]["yield_ratio"]
+    if ratio > limit:
+        yield (
+            f"yield exceeded: the wire is stressed to {ratio:.2f} of its yield strength "
+            f"(limit {limit:g}); it will deform and deliver less than computed here. Use a "
+            "larger section, a longer span or less activation."
+        )
+    share, checked = solved["offset_mm"] / solved["span_mm"], float(OFFSETS[-1])
+    if share > checked:
+        yield (
+            f"deflection beyond the checked range: activation is {share:.2f} of the span "
+            f"(checked to {checked:g}). Use a longer span or a stiffer wire."
+        )
+
+
+def _force_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
+    name = case["one_point"]["unit"]
+    force = float(np.linalg.norm(units[name]["force_N"])) * GF_PER_N
+    low, high = case["limits"]["force_range_gf"]
+    if force > high:
+        yield (
+            f"force above the stated range: {force:.0f} gf on {name} (range {low:g} to {high:g} "
+            "gf). Lengthen the span to get the same couple with less force."
+        )
+    if force < low:
+        yield (
+            f"force below the stated range: {force:.0f} gf on {name} (range {low:g} to {high:g} "
+            "gf). Activate more or shorten the span."
+        )
+
+
+def _ligament_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
+    limit = case["limits"]["ligament_hydrostatic_kPa"]
+    modulus = case["ligament"]["youngs_modulus_MPa"]
+    for name, unit in units.items():
+        for tooth, record in unit["ligament"].items():
+            tension = record["hydrostatic_kPa"]["p99"]
+            compression = -record["hydrostatic_kPa"]["p01"]
+            if max(tension, compression) > limit:
+                kind = "tension" if tension > compression else "compression"
+                yield (
+                    f"ligament stress above the stated threshold: tooth {tooth} reaches "
+                    f"{max(tension, compression):.1f} kPa of hydrostatic {kind} in 1 % of its "
+                    f"ligament (threshold {limit:g} kPa). Reduce the activation."
+                )
+            strain = unit["peak_strain"][tooth]
+            if strain > KNEE_STRAIN and modulus <= SOFT_LAW_MPa:
+                yield (
+                    f"ligament strain beyond the soft branch: tooth {tooth} of {name} reaches "
+                    f"{100 * strain:.0f} % (the bilinear law stiffens at {100 * KNEE_STRAIN:g} "
+                    "%); movements here are upper bounds. Use the stiffer law as the lower bound."
+                )
+            if strain < KNEE_STRAIN and modulus > SOFT_LAW_MPa:
+                yield (
+                    f"ligament strain below the knee: tooth {tooth} of {name} reaches only "
+                    f"{100 * strain:.1f} %, where the bilinear law is softer "
+                    f"({SOFT_LAW_MPa:g} MPa); movements here are lower bounds, up to "
+                    f"{modulus / SOFT_LAW_MPa:.1f} times larger with the soft branch."
+                )

@@ -1,0 +1,154 @@
+"""Checks every case makes of itself, each against a closed form, a law of statics or a proof."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from workflow.plan import Spec
+
+Real = float | np.floating[Any]
+
+STATICS = "Equilibrium of a free body (statics)"
+BEAM = "Two-point cantilever 3EI/(L²(L+b)), Euler–Bernoulli beam theory"
+TIMOSHENKO = "Timoshenko beam theory with Cowper's factor (Cowper 1966, from memory)"
+BETTI = "Betti's reciprocity: the 6×6 of an elastic support is symmetric"
+SOLVER = "Residual of the linear system"
+CASE = "The case file"
+
+
+@dataclass(frozen=True)
+class Check:
+    """One computed number beside what it has to be.
+
+    Attributes
+    ----------
+    id, what
+        Short name and plain words.
+    computed, reference
+        The two numbers.
+    relative_error
+        Their difference over the reference, or over the stated scale where the reference is 0.
+    tolerance
+        Largest relative error that passes.
+    source
+        Where the reference comes from.
+    """
+
+    id: str
+    what: str
+    computed: float
+    reference: float
+    relative_error: float
+    tolerance: float
+    source: str
+
+    @property
+    def passed(self) -> bool:
+        """Whether the error stays within the tolerance; a NaN does not."""
+        return bool(self.relative_error <= self.tolerance)
+
+    def record(self) -> dict[str, Any]:
+        """Entry of ``checks`` in the summary."""
+        entry = asdict(self)
+        source = entry.pop("source")
+        return entry | {"passed": self.passed, "source": source}
+
+
+def case_checks(
+    case: Spec,
+    solved: Spec,
+    units: Mapping[str, Any],
+    supports: Iterable[Any],
+    rod: Any,
+    solid: Any,
+) -> list[Check]:
+    """All checks of one case from its records."""
+    checks = [*balance_checks(units), _statics(case, solved, units), *_wire_checks(rod, solid)]
+    wanted = case["wire"]["activation"]["couple_Nmm"]
+    if wanted is not None:
+        couple = np.linalg.norm(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
+        checks.append(
+            _equal("wanted_couple", "couple at the tube, N·mm", couple, wanted, 1e-6, CASE)
+        )
+    return checks + list(_support_checks(supports))
+
+
+def balance_checks(units: Mapping[str, Any]) -> list[Check]:
+    """Sums of the loads on all units, from the reported forces, moments and centres.
+
+    The wire is a free body that only the units touch, so what it exerts on them sums to nothing.
+    """
+    force, moment = free_body_residual(units)
+    scales = [np.linalg.norm(unit["force_N"]) for unit in units.values()]
+    couples = [np.linalg.norm(unit["moment_at_attachment_Nmm"]) for unit in units.values()]
+    return [
+        _zero("force_balance", "sum of forces on the units, N", force, max(scales), 1e-8),
+        _zero("moment_balance", "sum of moments on the units, N·mm", moment, max(couples), 1e-8),
+    ]
+
+
+def free_body_residual(units: Mapping[str, Any]) -> tuple[float, float]:
+    """Size of the sum of forces, N, and of moments about the origin, N·mm."""
+    forces = [np.asarray(unit["force_N"]) for unit in units.values()]
+    moments = [
+        np.asarray(unit["moment_at_resistance_Nmm"])
+        + np.cross(unit["resistance_centre_mm"], unit["force_N"])
+        for unit in units.values()
+    ]
+    return float(np.linalg.norm(np.sum(forces, 0))), float(np.linalg.norm(np.sum(moments, 0)))
+
+
+def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
+    """The couple is the force on the hook times its distance: statically determinate."""
+    arm = np.asarray(solved["hook"]["touch_mm"]) - np.asarray(solved["tube"]["middle_mm"])
+    force = np.asarray(units[case["one_point"]["unit"]]["force_N"])
+    couple = np.linalg.norm(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
+    needed = np.linalg.norm(np.cross(arm, force))
+    return _equal("couple_from_force", "couple at the tube, N·mm", couple, needed, 1e-8, STATICS)
+
+
+def _wire_checks(rod: Any, solid: Any) -> Iterable[Check]:
+    beam = rod["closed_form"]
+    yield _equal(
+        "rod_small_activation",
+        "tip stiffness of the straight wire, rod, N/mm",
+        rod["stiffness_N_per_mm"],
+        beam["euler_bernoulli_N_per_mm"],
+        1e-3,
+        BEAM,
+    )
+    if solid["stiffness_N_per_mm"] is not None:
+        yield _equal(
+            "solid_small_activation",
+            "tip stiffness of the straight wire, 3D solid, N/mm",
+            solid["stiffness_N_per_mm"],
+            beam["timoshenko_N_per_mm"],
+            1e-2,
+            TIMOSHENKO,
+        )
+
+
+def _support_checks(supports: Iterable[Any]) -> Iterable[Check]:
+    for support in supports:
+        tooth = support["spec"]["tooth"]
+        asymmetry = support["asymmetry"]
+        residual = support["solver"]["relative_residual"]
+        yield _zero(f"reciprocity_{tooth}", "asymmetry of the 6×6", asymmetry, 1.0, 1e-8, BETTI)
+        yield _zero(f"solve_{tooth}", "residual of the solve", residual, 1.0, 1e-8, SOLVER)
+
+
+def _equal(
+    name: str, what: str, computed: Real, reference: Real, tolerance: float, source: str
+) -> Check:
+    error = abs(computed - reference) / abs(reference)
+    return Check(name, what, float(computed), float(reference), float(error), tolerance, source)
+
+
+def _zero(
+    name: str, what: str, computed: Real, scale: Real, tolerance: float, source: str = STATICS
+) -> Check:
+    return Check(name, what, float(computed), 0.0, float(computed / scale), tolerance, source)

@@ -1,0 +1,142 @@
+"""The equilibrium stage: a resolved case and its supports to the engaged appliance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from fem.appliance import Unit
+from fem.cantilever import (
+    ONE_POINT,
+    TWO_POINT,
+    Cantilever,
+    SolvedCantilever,
+    solve_for_couple,
+    solve_for_offset,
+)
+from fem.closed_form import TwoPointCantilever
+from fem.rod import section_resultants
+from fem.unit import UnitSupport, join_teeth
+from workflow.plan import Spec, cantilever_sites, frames, wire_design
+from workflow.supports import load_tooth_support
+
+Array = NDArray[np.float64]
+
+GF_PER_N = 1 / 9.80665e-3  # standard gravity, exact by definition
+
+
+@dataclass(frozen=True)
+class CaseUnits:
+    """The two units of a case.
+
+    Attributes
+    ----------
+    two_point, one_point
+        Their names.
+    supports
+        Their supports, by name.
+    """
+
+    two_point: str
+    one_point: str
+    supports: dict[str, UnitSupport]
+
+    @property
+    def in_order(self) -> tuple[str, str]:
+        """Names in the order the appliance knows them."""
+        return self.two_point, self.one_point
+
+
+def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
+    """Join the supports of the teeth of each unit."""
+    placed = frames(case)
+    supports = {
+        name: join_teeth(
+            tuple(load_tooth_support(support_files[t], t, placed[t]) for t in unit["teeth"])
+        )
+        for name, unit in case["units"].items()
+    }
+    return CaseUnits(case["two_point"]["unit"], case["one_point"]["unit"], supports)
+
+
+def engage(case: Spec, units: CaseUnits) -> SolvedCantilever:
+    """Solve the appliance of a case for its offset, or for the offset of its wanted couple."""
+    bodies = tuple(
+        Unit(name, units.supports[name].centre.point, units.supports[name].centre.stiffness)
+        for name in units.in_order
+    )
+    cantilever = Cantilever(cantilever_sites(case), wire_design(case), (bodies[0], bodies[1]))
+    activation = case["wire"]["activation"]
+    if activation["offset_mm"] is not None:
+        return solve_for_offset(cantilever, activation["offset_mm"])
+    return solve_for_couple(cantilever, activation["couple_Nmm"])
+
+
+def equilibrium_record(case: Spec, units: CaseUnits, solved: SolvedCantilever) -> dict[str, Any]:
+    """The content of ``equilibrium.json``: wire, contacts, and load and motion of each unit."""
+    sites, equilibrium = cantilever_sites(case), solved.equilibrium
+    indices = {units.two_point: TWO_POINT, units.one_point: ONE_POINT}
+    return {
+        "offset_mm": solved.offset_mm,
+        "span_mm": sites.span_mm,
+        "bend_deg": np.degrees(solved.path.bend_rad),
+        "tube": {
+            "mouths_mm": sites.mouths,
+            "middle_mm": sites.tube_middle,
+            "axes": sites.tube_axes,
+        },
+        "hook": {"point_mm": sites.hook, "bar": sites.bar, "touch_mm": solved.touch_mm},
+        "activation_mm": solved.offset_mm * sites.activation,
+        "wire": _wire_record(case, solved),
+        "contacts": [
+            {"unit": units.in_order[load.unit], "point_mm": load.point, "wrench": load.wrench}
+            for load in equilibrium.loads
+        ],
+        "units": {
+            name: {
+                "centre_mm": units.supports[name].centre.point,
+                "wrench_at_centre": equilibrium.wrench_on(index, units.supports[name].centre.point),
+                "motion_at_centre": equilibrium.motions[index],
+            }
+            for name, index in indices.items()
+        },
+        "residual_N": equilibrium.residual_N,
+        "iterations": equilibrium.iterations,
+    }
+
+
+def _wire_record(case: Spec, solved: SolvedCantilever) -> dict[str, Any]:
+    design, sites = wire_design(case), cantilever_sites(case)
+    state = solved.equilibrium.state
+    resultants = section_resultants(solved.appliance.rod, state)
+    stress = design.section.peak_stress_MPa(resultants)
+    yield_strength = case["wire"]["alloy"]["yield_strength_MPa"]
+    linear = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
+    linear_force = linear.stiffness_N_per_mm * solved.offset_mm
+    return {
+        "arc_mm": np.concatenate([[0.0], np.cumsum(solved.path.lengths_mm)]),
+        "passive_mm": solved.path.points,
+        "engaged_mm": state.points,
+        "element_stress_MPa": stress.max(axis=1),
+        "peak_stress_MPa": stress.max(),
+        "yield_ratio": stress.max() / yield_strength,
+        "linear_theory": {
+            "force_N": linear_force,
+            "couple_Nmm": linear.couple_Nmm(linear_force),
+        },
+    }
+
+
+def wire_table(record: dict[str, Any]) -> pd.DataFrame:
+    """Nodes of the wire, passive and engaged, in the patient frame."""
+    wire = record["wire"]
+    columns: dict[str, Any] = {"arc_mm": wire["arc_mm"]}
+    for name in ("passive", "engaged"):
+        points = np.asarray(wire[f"{name}_mm"])
+        columns |= {f"{name}_{axis}_mm": points[:, i] for i, axis in enumerate("xyz")}
+    return pd.DataFrame(columns)

@@ -1,0 +1,193 @@
+"""The response stage: how units start to move and what their ligaments feel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import meshio
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.material import Elastic
+from fem.movement import Movement, movement
+from fem.stress import hydrostatic, principal, volume_statistics, von_mises
+from fem.support import COMPONENTS, StressBasis
+from fem.unit import ToothSupport, UnitSupport, tooth_motion
+from geometry.mesh import TetMesh
+from workflow.equilibrium import case_units
+from workflow.plan import Spec, ligament_material
+from workflow.supports import load_stress_basis
+
+Array = NDArray[np.float64]
+
+KPA_PER_MPA = 1e3
+
+
+@dataclass(frozen=True)
+class LigamentField:
+    """The ligament of one tooth under the case's load.
+
+    Attributes
+    ----------
+    stress
+        Tensors at the quadrature points in tooth axes, (elements, points, 3, 3), MPa.
+    volumes
+        Volume of each point, mm³.
+    displacements
+        Of the ligament's vertices in tooth axes, (n, 3), mm.
+    """
+
+    stress: Array
+    volumes: Array
+    displacements: Array
+
+
+def ligament_field(basis: StressBasis, displacements: Array, motion: Array) -> LigamentField:
+    """Combine the six unit motions of a tooth; `motion` is about the support's point and axes."""
+    moved = np.tensordot(motion, displacements, axes=1)
+    return LigamentField(basis.combine(motion), basis.volumes, moved)
+
+
+def ligament_field_of(
+    unit: UnitSupport, motion: Array, tooth: ToothSupport, basis_file: str
+) -> LigamentField:
+    """Field of one tooth from its unit's motion at the centre of resistance."""
+    basis, displacements = load_stress_basis(basis_file)
+    return ligament_field(basis, displacements, tooth_motion(unit, motion, tooth))
+
+
+def ligament_record(field: LigamentField) -> dict[str, Any]:
+    """Stress by share of volume and extremes at quadrature points, kPa; tension positive."""
+    principals = principal(field.stress)
+    scalars = {
+        "hydrostatic_kPa": hydrostatic(field.stress),
+        "von_mises_kPa": von_mises(field.stress),
+        "first": principals[..., 0],
+        "third": principals[..., 2],
+    }
+    record: dict[str, Any] = {
+        name: volume_statistics(values, field.volumes).scaled(KPA_PER_MPA)
+        for name, values in scalars.items()
+    }
+    record["principal_kPa"] = {"first": record.pop("first"), "third": record.pop("third")}
+    return record
+
+
+def peak_strain(field: LigamentField, material: Elastic) -> float:
+    """Largest principal strain in size at any quadrature point, ``ε = ((1+ν)σ − ν tr σ 1)/E``."""
+    nu = material.poisson_ratio
+    trace = np.trace(field.stress, axis1=-2, axis2=-1)[..., None, None] * np.eye(3)
+    strain = ((1 + nu) * field.stress - nu * trace) / material.youngs_modulus_MPa
+    return float(np.abs(np.linalg.eigvalsh(strain)).max())
+
+
+def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[str, Any]:
+    """One entry of ``units`` in the summary, without the ligament."""
+    record = solved["units"][name]
+    wrench = np.array(record["wrench_at_centre"])
+    centre = np.array(record["centre_mm"])
+    at_tube = name == case["two_point"]["unit"]
+    place = np.array(solved["tube"]["middle_mm"] if at_tube else solved["hook"]["touch_mm"])
+    moved = movement(np.array(record["motion_at_centre"]), centre, centre, unit.axes)
+    force, moment = wrench[:3], wrench[3:]
+    return {
+        "teeth": [tooth.number for tooth in unit.teeth],
+        "role": case["units"][name]["role"],
+        "contact": "two-point" if at_tube else "one-point",
+        "force_N": force,
+        "moment_at_attachment_Nmm": moment + np.cross(centre - place, force),
+        "resistance_centre_mm": centre,
+        "moment_at_resistance_Nmm": moment,
+        "moment_to_force_mm": np.linalg.norm(moment) / np.linalg.norm(force),
+        **_movement_record(moved),
+    }
+
+
+def _movement_record(moved: Movement) -> dict[str, Any]:
+    anatomical = moved.anatomical
+    screw = moved.screw
+    return {
+        "displacement_at_resistance_um": 1e3 * moved.motion[:3],
+        "rotation_mrad": 1e3 * moved.motion[3:],
+        "screw_axis": None
+        if screw is None
+        else {"point_mm": screw.point, "direction": screw.direction, "pitch_mm": screw.pitch},
+        "centre_of_rotation_mm": moved.centre_of_rotation,
+        "anatomical": {
+            "extrusion_um": 1e3 * anatomical.extrusion_mm,
+            "mesial_um": 1e3 * anatomical.mesial_mm,
+            "buccal_um": 1e3 * anatomical.buccal_mm,
+            "mesial_tip_mrad": 1e3 * anatomical.mesial_tip_rad,
+            "buccal_tip_mrad": 1e3 * anatomical.buccal_tip_rad,
+            "mesial_in_mrad": 1e3 * anatomical.mesial_in_rad,
+        },
+    }
+
+
+def write_ligament_vtu(
+    path: Path, mesh: TetMesh, tooth: ToothSupport, field: LigamentField
+) -> None:
+    """Ligament in the patient frame, with cell means of the stress at quadrature points."""
+    layer = mesh.submesh(["ligament"])
+    weights = field.volumes / field.volumes.sum(axis=1, keepdims=True)
+    axes = tooth.frame.axes
+
+    def cell_mean(values: Array) -> Array:
+        return KPA_PER_MPA * np.einsum("ep,ep->e", weights, values)
+
+    in_patient = axes @ field.stress @ axes.T
+    data = {
+        "hydrostatic_kPa": cell_mean(hydrostatic(field.stress)),
+        "von_mises_kPa": cell_mean(von_mises(field.stress)),
+        "first_principal_kPa": cell_mean(principal(field.stress)[..., 0]),
+        "third_principal_kPa": cell_mean(principal(field.stress)[..., 2]),
+        "stress_kPa": np.stack([cell_mean(in_patient[..., i, j]) for i, j in COMPONENTS], axis=1),
+    }
+    tets = layer.tets[:, [0, 2, 1, 3]] if tooth.frame.mirrored else layer.tets
+    meshio.Mesh(
+        tooth.frame.to_patient(layer.points),
+        [("tetra", tets)],
+        point_data={"displacement_um": 1e3 * field.displacements @ axes.T},
+        cell_data={name: [values] for name, values in data.items()},
+    ).write(path, file_format="vtu")
+
+
+def respond(
+    case: Spec,
+    solved: Spec,
+    support_files: Mapping[int, str],
+    basis_files: Mapping[int, str],
+    mesh_files: Mapping[int, str],
+    field_folder: Path,
+) -> dict[str, Any]:
+    """Response of every unit; writes the ligament field of every tooth.
+
+    Parameters
+    ----------
+    case, solved
+        The resolved case and the content of ``equilibrium.json``.
+    support_files, basis_files, mesh_files
+        Of each tooth, by number.
+    field_folder
+        Where each tooth's ligament field goes, as ``ligament_<tooth>.vtu``.
+    """
+    field_folder.mkdir(parents=True, exist_ok=True)
+    units, material = case_units(case, support_files), ligament_material(case["ligament"])
+    record: dict[str, Any] = {"units": {}}
+    for name in units.in_order:
+        unit = units.supports[name]
+        motion = np.array(solved["units"][name]["motion_at_centre"])
+        entry = unit_record(case, name, unit, solved)
+        entry["ligament"], entry["peak_strain"] = {}, {}
+        for tooth in unit.teeth:
+            field = ligament_field_of(unit, motion, tooth, basis_files[tooth.number])
+            mesh = TetMesh.read_vtu(Path(mesh_files[tooth.number]))
+            path = field_folder / f"ligament_{tooth.number}.vtu"
+            write_ligament_vtu(path, mesh, tooth, field)
+            entry["ligament"][str(tooth.number)] = ligament_record(field)
+            entry["peak_strain"][str(tooth.number)] = peak_strain(field, material)
+        record["units"][name] = entry
+    return record

@@ -1,0 +1,8 @@
+from workflow.equilibrium import case_units, engage, equilibrium_record, wire_table
+from workflow.records import write_json
+
+case = snakemake.params.case
+units = case_units(case, dict(zip(snakemake.params.teeth, snakemake.input.supports, strict=True)))
+record = equilibrium_record(case, units, engage(case, units))
+write_json(snakemake.output.record, record)
+wire_table(record).to_csv(snakemake.output.wire, index=False)

@@ -1,0 +1,6 @@
+from pathlib import Path
+
+import yaml
+
+text = yaml.safe_dump(snakemake.params.case, sort_keys=False, allow_unicode=True)
+Path(snakemake.output.case).write_text(text, encoding="utf-8")

@@ -1,0 +1,6 @@
+from workflow.records import write_json
+from workflow.wires import path_table, rod_record
+
+spec = snakemake.params.spec
+path_table(spec).to_csv(snakemake.output.path, index=False)
+write_json(snakemake.output.rod, rod_record(spec))

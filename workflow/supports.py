@@ -1,0 +1,91 @@
+"""The support stage: one tooth's mesh to its 6×6, centre of resistance and stress basis."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fem.resistance import centre_of_resistance, textbook_depth_mm
+from fem.support import StressBasis, Support, rigid_body_support
+from fem.unit import ToothSupport
+from geometry.anatomy import tooth_dimensions
+from geometry.frame import ToothFrame
+from geometry.mesh import TetMesh
+from geometry.quality import mesh_quality
+from workflow.plan import Spec, ligament_material
+from workflow.records import read_json, write_json
+
+MESIAL, BUCCAL, OCCLUSAL = np.eye(3)
+
+
+def compute_support(mesh: TetMesh, spec: Spec) -> Support:
+    """Support of a tooth about the middle of its root, in tooth axes."""
+    root_length = tooth_dimensions(spec["tooth"]).root_length_mm
+    middle = np.array([0.0, 0.0, -root_length / 2])
+    return rigid_body_support(mesh.submesh(["ligament"]), ligament_material(spec), middle)
+
+
+def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any]:
+    """The content of ``support.json``; lengths in mm, in tooth axes (mesial, buccal, occlusal)."""
+    centre = centre_of_resistance(support.stiffness, support.point)
+    dimensions = tooth_dimensions(spec["tooth"])
+    embedded = dimensions.root_length_mm - spec["crest_depth_mm"]
+    below_crest = {
+        name: textbook_depth_mm(support.stiffness, support.point, force, OCCLUSAL)
+        - support.point[2]
+        - spec["crest_depth_mm"]
+        for name, force in (("mesiodistal", MESIAL), ("buccolingual", BUCCAL))
+    }
+    return {
+        "spec": spec,
+        "constrained_modulus_MPa": ligament_material(spec).constrained_modulus_MPa,
+        "point_mm": support.point,
+        "stiffness": support.stiffness,
+        "stiffness_units": "N/mm, N/rad, N·mm/rad; order x y z rx ry rz",
+        "asymmetry": support.asymmetry,
+        "resistance": {
+            "centre_mm": centre.point,
+            "coupling_mm": centre.coupling_mm,
+            "depth_below_crest_mm": below_crest,
+            "depth_fraction_of_embedded_root": {k: v / embedded for k, v in below_crest.items()},
+        },
+        "mesh": [asdict(region) for region in mesh_quality(mesh)],
+        "unknowns": support.unknowns,
+        "solver": {
+            "method": support.solution.method,
+            "relative_residual": support.solution.relative_residual,
+            "seconds": support.solution.seconds,
+        },
+    }
+
+
+def save_support(folder: Path, mesh: TetMesh, support: Support, spec: Spec) -> None:
+    """Write ``support.json`` and ``stress_basis.npz``.
+
+    The stress basis is kept in single precision: its seven digits are far inside the
+    discretisation error.
+    """
+    write_json(folder / "support.json", support_record(mesh, support, spec))
+    np.savez(
+        folder / "stress_basis.npz",
+        values=support.basis.values.astype(np.float32),
+        volumes=support.basis.volumes,
+        displacements=support.displacements,
+    )
+
+
+def load_tooth_support(path: str | Path, number: int, frame: ToothFrame) -> ToothSupport:
+    """Support of a tooth, placed in the patient."""
+    record = read_json(path)
+    stiffness = np.array(record["stiffness"])
+    return ToothSupport(number, frame, np.array(record["point_mm"]), stiffness)
+
+
+def load_stress_basis(path: str | Path) -> tuple[StressBasis, np.ndarray]:
+    """Stress basis, and the displacements (6, n, 3) of the ligament's vertices."""
+    with np.load(path) as data:
+        basis = StressBasis(data["values"].astype(float), data["volumes"])
+        return basis, data["displacements"]
