@@ -206,7 +206,7 @@ class _System:
         self.size = self.n_motion + int(self.bounds[-1])
         rod = appliance.rod
         reach = np.abs(appliance.passive.points).max()
-        axial = (rod.stiffness[:, 0] / rod.lengths_mm).max()
+        axial = (rod.stiffness[:, :3].max(axis=1) / rod.lengths_mm).max()
         self.rounding_N = 8 * np.finfo(float).eps * reach * axial
         nodes = 6 * np.arange(appliance.rod.n_elements)[:, None] + np.arange(12)
         self.rod_rows = np.repeat(nodes, 12, axis=1).ravel()

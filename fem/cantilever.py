@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 
 TWO_POINT, ONE_POINT = 0, 1
 
+_SHEAR_RIGID = 1e3  # leaves a thousandth of the shear deflection, itself a thousandth
 _SLIP_TOLERANCE_MM = 1e-6
 _MAX_FITS = 20
 
@@ -81,12 +82,24 @@ class WireDesign:
         Radius of the bend at the tube.
     elements
         Rod elements on the free run.
+    shear_rigid
+        Whether shear deformation is suppressed, as Euler–Bernoulli theory assumes: to compare
+        with its formulas.
     """
 
     section: Section
     material: Elastic
     bend_radius_mm: float
     elements: int
+    shear_rigid: bool = False
+
+    @property
+    def law(self) -> Array:
+        """Diagonal of the section law, (6,)."""
+        law = self.section.stiffness(self.material)
+        if self.shear_rigid:
+            law[1:3] *= _SHEAR_RIGID
+        return law
 
 
 @dataclass(frozen=True)
@@ -198,11 +211,9 @@ def _solve(
         sites.hook - offset_mm * sites.activation,
         bend_radius_mm=wire.bend_radius_mm,
         extra_length_mm=extra_length_mm,
-        pieces=(6, 6, wire.elements),
+        pieces=(4, 4, wire.elements),
     )
-    rod = passive_rod(
-        path.points, path.axes, path.lengths_mm, wire.section.stiffness(wire.material)
-    )
+    rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
     contacts = two_point_contact(
         TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.bar is not None
     )

@@ -40,13 +40,13 @@ def hydrostatic(stress: Array) -> Array:
 
 def von_mises(stress: Array) -> Array:
     """``√(3/2 s:s)`` of tensors (…, 3, 3) with deviator s."""
-    deviator: Array = stress - hydrostatic(stress)[..., None, None] * np.eye(3)
-    return np.sqrt(1.5 * np.sum(deviator**2, axis=(-2, -1), dtype=float))
+    deviator = stress - hydrostatic(stress)[..., None, None] * np.eye(3)
+    return np.sqrt(1.5 * np.sum(deviator**2, axis=(-2, -1)))
 
 
 def principal(stress: Array) -> Array:
     """Principal stresses of tensors (…, 3, 3), largest (most tensile) first, (…, 3)."""
-    return np.linalg.eigvalsh(stress)[..., ::-1]
+    return np.asarray(np.linalg.eigvalsh(stress), dtype=np.float64)[..., ::-1]
 
 
 def volume_statistics(values: Array, volumes: Array) -> VolumeStatistics:

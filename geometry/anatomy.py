@@ -280,6 +280,12 @@ def known_teeth() -> tuple[int, ...]:
     return tuple(sorted([*_TABLE, *twins]))
 
 
+def left_twin(number: int) -> int:
+    """Return the number of the left tooth that a tooth mirrors, its own if it is a left one."""
+    quadrant, place = divmod(number, 10)
+    return 10 * _LEFT_OF.get(quadrant, quadrant) + place
+
+
 def tooth_dimensions(number: int) -> ToothDimensions:
     """Return the published dimensions of a tooth.
 
@@ -293,8 +299,7 @@ def tooth_dimensions(number: int) -> ToothDimensions:
     ValueError
         If the table has no row for the tooth.
     """
-    quadrant, place = divmod(number, 10)
-    row = _TABLE.get(10 * _LEFT_OF.get(quadrant, 0) + place)
+    row = _TABLE.get(left_twin(number))
     if row is None:
         listed = ", ".join(map(str, known_teeth()))
         raise ValueError(

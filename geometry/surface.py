@@ -135,7 +135,7 @@ def sphere_surface(radius_mm: float, subdivisions: int, patch_name: str = "root"
     triangles[inward] = triangles[inward][:, ::-1]
     for _ in range(subdivisions):
         points, triangles = _quarter(points, triangles)
-        points = points / np.linalg.norm(points, axis=1, keepdims=True)
+        points = points / np.linalg.norm(points, axis=1, keepdims=True)  # keeps triangles even
     points = radius_mm * points / np.linalg.norm(points, axis=1, keepdims=True)
     return TriSurface.one_patch(points, triangles, patch_name)
 

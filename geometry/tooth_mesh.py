@@ -114,11 +114,10 @@ def mesh_tooth(
         the tooth), ``"root"`` (between tooth and ligament), ``"socket"`` (between ligament and
         bone) and ``"rim"`` (free border of the ligament at the crest), facing outwards.
     """
-    thickness: float | np.ndarray
-    if isinstance(thickness_mm, tuple):
-        thickness = thickness_profile(surface.points, crest, thickness_mm)
+    if isinstance(thickness_mm, int | float):
+        thickness = np.full(len(surface.points), float(thickness_mm))
     else:
-        thickness = thickness_mm
+        thickness = thickness_profile(surface.points, crest, thickness_mm)
     ligament = ligament_layer(surface, thickness, layers, crest)
     points, tets = fill_surface(surface)
     # The ligament's first nodes are the root's, by rising number; the others are new.

@@ -11,9 +11,8 @@ from pydantic_core import PydanticCustomError
 
 from workflow.case_errors import nearest
 from workflow.catalogue import load_catalogue
+from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Tooth, Whole
-
-N_PER_GF = 9.80665e-3  # standard gravity, exact by definition
 
 CROWN = "Wheeler, Dental Anatomy (dimensions from memory); position common practice, no source"
 TUBE = "Common catalogue values 3.5 to 4.5 mm (from memory)"
@@ -145,7 +144,7 @@ class Wire(Part):
     )
     bend_radius_mm: Number = _key("Inner radius of bends", 1.0, "mm", PRACTICE, gt=0, le=10)
     activation: Activation = _key("How far the wire is activated")
-    elements: Whole = _key("Rod elements on the free run", 80, "1", PRACTICE, ge=8, le=2000)
+    elements: Whole = _key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
 
 
 class LigamentPart(Part):

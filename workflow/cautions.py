@@ -7,9 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from workflow.equilibrium import GF_PER_N
-from workflow.plan import Spec
-from workflow.wires import OFFSETS
+from workflow.specs import Spec
+from workflow.units import GF_PER_N
 
 # Transition strain of the bilinear ligament law: Poppe, Bourauel & Jäger 2002, J Orofac Orthop
 # 63:358–370, with a first branch of 0.05 MPa and a second of 0.28 MPa.
@@ -23,16 +22,16 @@ CAUTION = (
 )
 
 
-def warnings(case: Spec, solved: Spec, units: Mapping[str, Any]) -> list[str]:
+def warnings(case: Spec, solved: Spec, units: Mapping[str, Any], rod: Spec) -> list[str]:
     """Everything about a case that lies outside the stated limits, one line each."""
     return [
-        *_wire_warnings(case, solved),
+        *_wire_warnings(case, solved, rod),
         *_force_warnings(case, units),
         *_ligament_warnings(case, units),
     ]
 
 
-def _wire_warnings(case: Spec, solved: Spec) -> Iterator[str]:
+def _wire_warnings(case: Spec, solved: Spec, rod: Spec) -> Iterator[str]:
     ratio, limit = solved["wire"]["yield_ratio"], case["limits"]["yield_ratio"]
     if ratio > limit:
         yield (
@@ -40,7 +39,8 @@ def _wire_warnings(case: Spec, solved: Spec) -> Iterator[str]:
             f"(limit {limit:g}); it will deform and deliver less than computed here. Use a "
             "larger section, a longer span or less activation."
         )
-    share, checked = solved["offset_mm"] / solved["span_mm"], float(OFFSETS[-1])
+    share = solved["offset_mm"] / solved["span_mm"]
+    checked = rod["curve"]["offset_mm"][-1] / rod["spec"]["span_mm"]
     if share > checked:
         yield (
             f"deflection beyond the checked range: activation is {share:.2f} of the span "

@@ -8,9 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from workflow.plan import Spec
-
-Real = float | np.floating[Any]
+from workflow.specs import Spec
 
 STATICS = "Equilibrium of a free body (statics)"
 BEAM = "Two-point cantilever 3EI/(L²(L+b)), Euler–Bernoulli beam theory"
@@ -70,7 +68,7 @@ def case_checks(
     checks = [*balance_checks(units), _statics(case, solved, units), *_wire_checks(rod, solid)]
     wanted = case["wire"]["activation"]["couple_Nmm"]
     if wanted is not None:
-        couple = np.linalg.norm(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
+        couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
         checks.append(
             _equal("wanted_couple", "couple at the tube, N·mm", couple, wanted, 1e-6, CASE)
         )
@@ -83,8 +81,8 @@ def balance_checks(units: Mapping[str, Any]) -> list[Check]:
     The wire is a free body that only the units touch, so what it exerts on them sums to nothing.
     """
     force, moment = free_body_residual(units)
-    scales = [np.linalg.norm(unit["force_N"]) for unit in units.values()]
-    couples = [np.linalg.norm(unit["moment_at_attachment_Nmm"]) for unit in units.values()]
+    scales = [_size(unit["force_N"]) for unit in units.values()]
+    couples = [_size(unit["moment_at_attachment_Nmm"]) for unit in units.values()]
     return [
         _zero("force_balance", "sum of forces on the units, N", force, max(scales), 1e-8),
         _zero("moment_balance", "sum of moments on the units, N·mm", moment, max(couples), 1e-8),
@@ -99,15 +97,15 @@ def free_body_residual(units: Mapping[str, Any]) -> tuple[float, float]:
         + np.cross(unit["resistance_centre_mm"], unit["force_N"])
         for unit in units.values()
     ]
-    return float(np.linalg.norm(np.sum(forces, 0))), float(np.linalg.norm(np.sum(moments, 0)))
+    return _size(np.sum(forces, 0)), _size(np.sum(moments, 0))
 
 
 def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
     """The couple is the force on the hook times its distance: statically determinate."""
     arm = np.asarray(solved["hook"]["touch_mm"]) - np.asarray(solved["tube"]["middle_mm"])
     force = np.asarray(units[case["one_point"]["unit"]]["force_N"])
-    couple = np.linalg.norm(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
-    needed = np.linalg.norm(np.cross(arm, force))
+    couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
+    needed = _size(np.cross(arm, force))
     return _equal("couple_from_force", "couple at the tube, N·mm", couple, needed, 1e-8, STATICS)
 
 
@@ -115,11 +113,19 @@ def _wire_checks(rod: Any, solid: Any) -> Iterable[Check]:
     beam = rod["closed_form"]
     yield _equal(
         "rod_small_activation",
-        "tip stiffness of the straight wire, rod, N/mm",
-        rod["stiffness_N_per_mm"],
+        "tip stiffness of the straight wire without shear, rod, N/mm",
+        rod["stiffness_without_shear_N_per_mm"],
         beam["euler_bernoulli_N_per_mm"],
         1e-3,
         BEAM,
+    )
+    yield _equal(
+        "rod_small_activation_shear",
+        "tip stiffness of the straight wire, rod, N/mm",
+        rod["stiffness_N_per_mm"],
+        beam["timoshenko_N_per_mm"],
+        1e-3,
+        TIMOSHENKO,
     )
     if solid["stiffness_N_per_mm"] is not None:
         yield _equal(
@@ -141,14 +147,18 @@ def _support_checks(supports: Iterable[Any]) -> Iterable[Check]:
         yield _zero(f"solve_{tooth}", "residual of the solve", residual, 1.0, 1e-8, SOLVER)
 
 
+def _size(vector: Any) -> float:
+    return float(np.linalg.norm(vector))
+
+
 def _equal(
-    name: str, what: str, computed: Real, reference: Real, tolerance: float, source: str
+    name: str, what: str, computed: float, reference: float, tolerance: float, source: str
 ) -> Check:
     error = abs(computed - reference) / abs(reference)
     return Check(name, what, float(computed), float(reference), float(error), tolerance, source)
 
 
 def _zero(
-    name: str, what: str, computed: Real, scale: Real, tolerance: float, source: str = STATICS
+    name: str, what: str, computed: float, scale: float, tolerance: float, source: str = STATICS
 ) -> Check:
     return Check(name, what, float(computed), 0.0, float(computed / scale), tolerance, source)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from fem.appliance import Unit
 from fem.cantilever import (
@@ -21,47 +18,9 @@ from fem.cantilever import (
 )
 from fem.closed_form import TwoPointCantilever
 from fem.rod import section_resultants
-from fem.unit import UnitSupport, join_teeth
-from workflow.plan import Spec, cantilever_sites, frames, wire_design
-from workflow.supports import load_tooth_support
-
-Array = NDArray[np.float64]
-
-GF_PER_N = 1 / 9.80665e-3  # standard gravity, exact by definition
-
-
-@dataclass(frozen=True)
-class CaseUnits:
-    """The two units of a case.
-
-    Attributes
-    ----------
-    two_point, one_point
-        Their names.
-    supports
-        Their supports, by name.
-    """
-
-    two_point: str
-    one_point: str
-    supports: dict[str, UnitSupport]
-
-    @property
-    def in_order(self) -> tuple[str, str]:
-        """Names in the order the appliance knows them."""
-        return self.two_point, self.one_point
-
-
-def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
-    """Join the supports of the teeth of each unit."""
-    placed = frames(case)
-    supports = {
-        name: join_teeth(
-            tuple(load_tooth_support(support_files[t], t, placed[t]) for t in unit["teeth"])
-        )
-        for name, unit in case["units"].items()
-    }
-    return CaseUnits(case["two_point"]["unit"], case["one_point"]["unit"], supports)
+from workflow.case_units import CaseUnits
+from workflow.plan import cantilever_sites, wire_design
+from workflow.specs import Spec
 
 
 def engage(case: Spec, units: CaseUnits) -> SolvedCantilever:

@@ -7,25 +7,20 @@ between cases and rerun only when their own spec changes.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.cantilever import CantileverSites, WireDesign
-from fem.material import Elastic
-from fem.section import Section, rectangular_section, round_section
-from geometry.anatomy import tooth_dimensions
-from geometry.arch import ToothPlacement, is_lower, quadrant, tooth_frame
+from geometry.arch import ToothPlacement, is_lower, tooth_frame
 from geometry.frame import ToothFrame
 from geometry.sites import bracket_point, hook_at_span, hook_between, tube_on
-from geometry.tooth_mesh import ToothSpec
 from workflow.digest import spec_id
+from workflow.specs import Spec
+from workflow.tooth_specs import support_spec
+from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
-Spec = dict[str, Any]
-
-_LEFT_TWIN = {1: 2, 4: 3}  # quadrants whose teeth are mirror images of a left one
 
 
 @dataclass(frozen=True)
@@ -67,37 +62,6 @@ def teeth_of(case: Spec) -> tuple[int, ...]:
     return tuple(tooth for unit in case["units"].values() for tooth in unit["teeth"])
 
 
-def support_spec(case: Spec, tooth: int) -> Spec:
-    """What the support of a tooth depends on: its shape, its ligament, the mesh; not its place."""
-    side, position = quadrant(tooth), tooth % 10
-    ligament = case["ligament"]
-    return {
-        "tooth": 10 * _LEFT_TWIN.get(side, side) + position,
-        "crest_depth_mm": case["bone"]["crest_depth_mm"],
-        "thickness_mm": ligament["thickness_mm"],
-        "layers": ligament["layers"],
-        "youngs_modulus_MPa": ligament["youngs_modulus_MPa"],
-        "poisson_ratio": ligament["poisson_ratio"],
-        "root_size_mm": case["mesh"]["root_size_mm"],
-    }
-
-
-def tooth_mesh_spec(spec: Spec) -> ToothSpec:
-    """Tooth mesh of a support spec."""
-    return ToothSpec(
-        dimensions=tooth_dimensions(spec["tooth"]),
-        crest_depth_mm=spec["crest_depth_mm"],
-        ligament_thickness_mm=spec["thickness_mm"],
-        ligament_layers=spec["layers"],
-        root_size_mm=spec["root_size_mm"],
-    )
-
-
-def ligament_material(spec: Spec) -> Elastic:
-    """Ligament of a support spec."""
-    return Elastic(spec["youngs_modulus_MPa"], spec["poisson_ratio"])
-
-
 def wire_spec(case: Spec) -> Spec:
     """What the straight wire depends on: section, alloy, span and tube; not its activation."""
     sites = cantilever_sites(case)
@@ -112,18 +76,6 @@ def wire_spec(case: Spec) -> Spec:
         "span_mm": round(sites.span_mm, 9),
         "elements": case["wire"]["elements"],
     }
-
-
-def wire_section(spec: Spec) -> Section:
-    """Section of a wire spec."""
-    if spec["shape"] == "round":
-        return round_section(spec["height_mm"])
-    return rectangular_section(spec["width_mm"], spec["height_mm"])
-
-
-def wire_material(spec: Spec) -> Elastic:
-    """Alloy of a wire spec."""
-    return Elastic(spec["youngs_modulus_MPa"], spec["poisson_ratio"])
 
 
 def wire_design(case: Spec) -> WireDesign:

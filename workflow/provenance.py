@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from workflow.digest import ROOT
-from workflow.plan import Spec
+from workflow.specs import Spec
 
 LIBRARIES = ("gmsh", "meshio", "numpy", "pypardiso", "pyvista", "scikit-fem", "scipy", "snakemake")
 

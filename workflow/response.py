@@ -17,13 +17,12 @@ from fem.stress import hydrostatic, principal, volume_statistics, von_mises
 from fem.support import COMPONENTS, StressBasis
 from fem.unit import ToothSupport, UnitSupport, tooth_motion
 from geometry.mesh import TetMesh
-from workflow.equilibrium import case_units
-from workflow.plan import Spec, ligament_material
-from workflow.supports import load_stress_basis
+from workflow.case_units import case_units
+from workflow.specs import Spec
+from workflow.supports import ligament_material, load_stress_basis
+from workflow.units import KPA_PER_MPA
 
 Array = NDArray[np.float64]
-
-KPA_PER_MPA = 1e3
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ from typing import Any
 
 from workflow.case import CaseError, load_case, resolved
 from workflow.case_errors import Problem
-from workflow.plan import Plan, Spec, make_plan, support_spec, teeth_of, wire_spec
+from workflow.plan import Plan, make_plan, teeth_of, wire_spec
+from workflow.specs import Spec
+from workflow.tooth_specs import support_spec
 
 
 class CasePlans:

@@ -10,8 +10,8 @@ import pandas as pd
 
 from workflow.cautions import warnings
 from workflow.checks import case_checks, free_body_residual
-from workflow.equilibrium import GF_PER_N
-from workflow.plan import Spec
+from workflow.specs import Spec
+from workflow.units import GF_PER_N
 
 SCHEMA = 1
 
@@ -44,7 +44,7 @@ def summarise(
         "case": case["case"],
         "schema": SCHEMA,
         "code": code,
-        "warnings": warnings(case, solved, units),
+        "warnings": warnings(case, solved, units, rod),
         "wire": _wire(case, solved, units),
         "units": {
             name: {key: value for key, value in unit.items() if key != "peak_strain"}

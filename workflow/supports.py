@@ -8,17 +8,21 @@ from typing import Any
 
 import numpy as np
 
+from fem.material import Elastic
 from fem.resistance import centre_of_resistance, textbook_depth_mm
 from fem.support import StressBasis, Support, rigid_body_support
-from fem.unit import ToothSupport
 from geometry.anatomy import tooth_dimensions
-from geometry.frame import ToothFrame
 from geometry.mesh import TetMesh
 from geometry.quality import mesh_quality
-from workflow.plan import Spec, ligament_material
-from workflow.records import read_json, write_json
+from workflow.records import write_json
+from workflow.specs import Spec
 
 MESIAL, BUCCAL, OCCLUSAL = np.eye(3)
+
+
+def ligament_material(spec: Spec) -> Elastic:
+    """Ligament of a support spec."""
+    return Elastic(spec["youngs_modulus_MPa"], spec["poisson_ratio"])
 
 
 def compute_support(mesh: TetMesh, spec: Spec) -> Support:
@@ -75,13 +79,6 @@ def save_support(folder: Path, mesh: TetMesh, support: Support, spec: Spec) -> N
         volumes=support.basis.volumes,
         displacements=support.displacements,
     )
-
-
-def load_tooth_support(path: str | Path, number: int, frame: ToothFrame) -> ToothSupport:
-    """Support of a tooth, placed in the patient."""
-    record = read_json(path)
-    stiffness = np.array(record["stiffness"])
-    return ToothSupport(number, frame, np.array(record["point_mm"]), stiffness)
 
 
 def load_stress_basis(path: str | Path) -> tuple[StressBasis, np.ndarray]:

@@ -73,6 +73,9 @@ def test_remesh_keeps_shape_and_crest_and_reaches_the_size(cut_sphere):
     corners = even.points[even.patch_triangles("root")]
     edges = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)
     assert np.median(edges) == pytest.approx(0.3, rel=0.15)
+    rim = even.points[boundary_edges(even.patch_triangles("root"))]
+    lengths = np.linalg.norm(rim[:, 1] - rim[:, 0], axis=1)
+    assert lengths == pytest.approx(np.full(len(rim), 0.3), rel=0.15)
 
 
 def test_remesh_refuses_what_it_cannot_do(sphere, cut_sphere):

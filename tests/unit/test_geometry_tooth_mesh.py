@@ -85,6 +85,17 @@ def test_ligament_alone_keeps_its_facets(mesh):
     assert set(mesh.submesh(["tooth"]).facets) == {"crown", "root"}
 
 
+def test_submesh_drops_facets_of_other_regions_on_its_own_nodes():
+    # Nodes 0, 1, 4 all belong to region "a", but the triangle they span is a face of "b" only.
+    points = np.random.default_rng(1).random((6, 3))
+    tets = np.array([[0, 1, 2, 3], [1, 2, 3, 4], [0, 1, 4, 5]])
+    facets = {"own": np.array([[0, 1, 2]]), "other": np.array([[0, 1, 4]])}
+    whole = TetMesh(points, tets, np.array([0, 0, 1]), ("a", "b"), facets)
+    assert set(whole.submesh(["a"]).facets) == {"own"}
+    assert set(whole.submesh(["b"]).facets) == {"other"}
+    assert set(whole.submesh(["b", "a"]).facets) == {"own", "other"}
+
+
 def test_two_runs_are_equal_to_the_bit(coarse):
     again = build_tooth_mesh(COARSE)
     assert np.array_equal(coarse.points, again.points)

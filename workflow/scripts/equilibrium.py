@@ -1,4 +1,5 @@
-from workflow.equilibrium import case_units, engage, equilibrium_record, wire_table
+from workflow.case_units import case_units
+from workflow.equilibrium import engage, equilibrium_record, wire_table
 from workflow.records import write_json
 
 case = snakemake.params.case

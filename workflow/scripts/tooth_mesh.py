@@ -2,7 +2,7 @@ from pathlib import Path
 
 from geometry.quality import assert_quality
 from geometry.tooth_mesh import build_tooth_mesh
-from workflow.plan import tooth_mesh_spec
+from workflow.tooth_specs import tooth_mesh_spec
 
 mesh = build_tooth_mesh(tooth_mesh_spec(snakemake.params.spec))
 assert_quality(mesh)

@@ -1,5 +1,5 @@
 from workflow.records import write_json
-from workflow.wires import path_table, rod_record
+from workflow.wire_rods import path_table, rod_record
 
 spec = snakemake.params.spec
 path_table(spec).to_csv(snakemake.output.path, index=False)

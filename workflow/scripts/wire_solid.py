@@ -1,4 +1,4 @@
 from workflow.records import write_json
-from workflow.wires import solid_record
+from workflow.wire_solids import solid_record
 
 write_json(snakemake.output.solid, solid_record(snakemake.params.spec))

@@ -1,7 +1,8 @@
-"""The wire stage: the same straight wire as rod, as 3D solid and as closed-form beam."""
+"""The straight wire of a case as a rod with finite rotations, beside the closed-form beam."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,8 +17,8 @@ from fem.cantilever import (
     solve_for_offset,
 )
 from fem.closed_form import TwoPointCantilever
-from fem.wire_solid import solid_two_point_cantilever
-from workflow.plan import Spec, wire_material, wire_section
+from workflow.specs import Spec
+from workflow.wire_specs import wire_material, wire_section
 
 SMALL_OFFSET = 1e-3  # of the span
 OFFSETS = np.linspace(0.0, 0.5, 11)  # of the span
@@ -52,9 +53,12 @@ def rod_record(spec: Spec) -> dict[str, Any]:
     cantilever, span = straight_cantilever(spec), spec["span_mm"]
     small = solve_for_offset(cantilever, SMALL_OFFSET * span)
     curve = [solve_for_offset(cantilever, r * span) for r in OFFSETS[1:]]
+    plain = replace(cantilever, wire=replace(cantilever.wire, shear_rigid=True))
+    unsheared = solve_for_offset(plain, SMALL_OFFSET * span)
     beam = closed_form(spec)
     return {
         "spec": spec,
+        "stiffness_without_shear_N_per_mm": _force(unsheared) / unsheared.offset_mm,
         "stiffness_N_per_mm": _force(small) / small.offset_mm,
         "closed_form": {
             "euler_bernoulli_N_per_mm": beam.stiffness_N_per_mm,
@@ -65,23 +69,6 @@ def rod_record(spec: Spec) -> dict[str, Any]:
             "force_N": [0.0, *(_force(s) for s in curve)],
             "couple_Nmm": [0.0, *(_couple(s, cantilever) for s in curve)],
         },
-    }
-
-
-def solid_record(spec: Spec) -> dict[str, Any]:
-    """Linear solid: stiffness and deflection line; a round wire is not swept and says so."""
-    if spec["shape"] != "rectangular":
-        return {"spec": spec, "stiffness_N_per_mm": None, "reason": "round section: not swept"}
-    solid = solid_two_point_cantilever(
-        wire_section(spec), wire_material(spec), spec["span_mm"], spec["base_mm"]
-    )
-    return {
-        "spec": spec,
-        "stiffness_N_per_mm": solid.stiffness_N_per_mm,
-        "positions_mm": solid.positions_mm,
-        "deflection_mm_per_N": solid.deflection_mm_per_N,
-        "unknowns": solid.unknowns,
-        "energy_imbalance": solid.energy_imbalance,
     }
 
 

@@ -1,0 +1,118 @@
+"""Where teeth, tubes and hooks stand, and the wire between them."""
+
+import numpy as np
+import pytest
+
+from geometry.anatomy import tooth_dimensions
+from geometry.arch import LOWER_ARCH, ToothPlacement, tooth_frame
+from geometry.frame import mean_axes
+from geometry.sites import hook_at_span, hook_between, tube_on
+from geometry.wire import cantilever_path
+
+LEFT, POSTERIOR, SUPERIOR = np.eye(3)
+
+
+def test_patient_frame_is_lps():
+    """DICOM PS3.3 C.7.6.2.1.1: +x to the patient's left; lower occlusal faces up."""
+    left, right = tooth_frame(37), tooth_frame(47)
+    assert left.origin[0] > 0 > right.origin[0]
+    assert left.axes[:, 2] == pytest.approx(SUPERIOR)
+    assert left.axes[:, 0] @ POSTERIOR < 0  # mesial of a molar is forward
+    assert left.axes[:, 1] @ LEFT > 0.9  # buccal of a left molar is to the left
+    assert not left.mirrored
+    assert right.mirrored
+    assert right.origin == pytest.approx(left.origin * [-1, 1, 1])
+
+
+def test_teeth_touch_their_neighbours():
+    """Centres of neighbours are about half the sum of their widths apart (a chord, so less)."""
+    for a, b in ((33, 34), (34, 35)):
+        widths = tooth_dimensions(a).crown_md_mm + tooth_dimensions(b).crown_md_mm
+        crowns = [
+            tooth_frame(n).to_patient([0, 0, tooth_dimensions(n).crown_length_mm]) for n in (a, b)
+        ]
+        gap = np.linalg.norm(crowns[0] - crowns[1])
+        assert 0.97 * widths / 2 < gap <= widths / 2 + 1e-9
+
+
+def test_arch_passes_the_published_widths():
+    """Intercanine 26.85 mm (76 casts, authors not shown in the source seen)."""
+    tip = tooth_frame(33).to_patient([0, 0, tooth_dimensions(33).crown_length_mm])
+    assert 2 * tip[0] == pytest.approx(LOWER_ARCH.intercanine_width_mm, abs=1e-3)
+
+
+def test_mesial_tip_leans_the_crown_forward_about_mid_root():
+    upright = tooth_frame(37)
+    tipped = tooth_frame(37, ToothPlacement(mesial_tip_deg=25))
+    dimensions = tooth_dimensions(37)
+    pivot = [0, 0, -dimensions.root_length_mm / 2]
+    assert tipped.to_patient(pivot) == pytest.approx(upright.to_patient(pivot))
+    crown = [0, 0, dimensions.crown_length_mm]
+    moved = tipped.to_patient(crown) - upright.to_patient(crown)
+    assert moved @ upright.axes[:, 0] > 5.0
+    assert tipped.axes[:, 2] @ upright.axes[:, 2] == pytest.approx(np.cos(np.radians(25)))
+    assert tipped.to_tooth(tipped.to_patient([1.0, 2, 3])) == pytest.approx([1, 2, 3])
+
+
+def test_left_and_right_teeth_share_no_axes():
+    with pytest.raises(ValueError, match="left and the right"):
+        mean_axes([tooth_frame(33), tooth_frame(43)])
+    mean = mean_axes([tooth_frame(n) for n in (33, 34, 35)])
+    assert mean.T @ mean == pytest.approx(np.eye(3), abs=1e-12)
+
+
+@pytest.mark.parametrize("number", [37, 47])
+def test_tube_faces_the_hook_and_its_axes_are_right_handed(number):
+    frame = tooth_frame(number)
+    hook = tooth_frame(number - 3).origin
+    tube = tube_on(number, frame, 0.5, 4.0, hook)
+    assert np.linalg.norm(tube.mouths[1] - tube.mouths[0]) == pytest.approx(4.0)
+    assert np.linalg.norm(hook - tube.mouths[1]) < np.linalg.norm(hook - tube.mouths[0])
+    assert np.linalg.det(tube.axes) == pytest.approx(1.0)
+
+
+def test_hook_at_a_span_lies_on_the_segment():
+    brackets = [np.array([10.0, 0, 0]), np.array([17.0, 1, 0]), np.array([23.0, 4, 0])]
+    hook = hook_at_span(np.zeros(3), brackets, 15.0)
+    assert np.linalg.norm(hook.point) == pytest.approx(15.0)
+    between = np.cross(brackets[1] - brackets[0], hook.point - brackets[0])
+    assert np.abs(between).max() < 1e-9
+    middle = hook_between(brackets[0], brackets[1])
+    assert middle.point == pytest.approx([13.5, 0.5, 0])
+    with pytest.raises(ValueError, match=r"10\.0 to 23\.3 mm"):
+        hook_at_span(np.zeros(3), brackets, 40.0)
+
+
+MOUTHS = (np.zeros(3), np.array([4.0, 0, 0]))
+
+
+@pytest.mark.parametrize("target", [(20.0, 0, 0), (20, 0, -5), (18, -4, 3), (10, 6, 6)])
+def test_wire_starts_in_the_tube_and_ends_at_its_target(target):
+    path = cantilever_path(MOUTHS, np.eye(3), np.array(target, dtype=float))
+    assert path.tip == pytest.approx(target, abs=1e-12)
+    assert path.points[path.mouths[1]] == pytest.approx(MOUTHS[1])
+    frames = np.swapaxes(path.axes, 1, 2) @ path.axes
+    assert frames == pytest.approx(np.broadcast_to(np.eye(3), frames.shape), abs=1e-12)
+    chords = np.linalg.norm(np.diff(path.points, axis=0), axis=1)
+    assert (path.lengths_mm >= chords - 1e-12).all()
+
+
+def test_wire_bends_by_the_angle_between_tube_and_run():
+    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
+    run = path.points[-1] - path.points[-2]
+    assert np.arccos(run[0] / np.linalg.norm(run)) == pytest.approx(path.bend_rad)
+    assert path.axes[-1][:, 0] == pytest.approx(run / np.linalg.norm(run))
+
+
+def test_straight_wire_has_no_bend():
+    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, 0]), pieces=(2, 5, 8))
+    assert path.bend_rad == 0.0
+    assert len(path.lengths_mm) == 10
+
+
+def test_extra_length_goes_on_straight():
+    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=0.5)
+    plain = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
+    assert np.linalg.norm(path.tip - plain.tip) == pytest.approx(0.5)
+    with pytest.raises(ValueError, match="free run"):
+        cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=-40.0)

@@ -1,0 +1,82 @@
+"""Sections against published torsion constants, stiffness numbers and shear factors."""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from fem.material import Elastic
+from fem.section import rectangular_section, round_section
+
+TORSION = pd.read_csv(
+    Path(__file__).parents[1] / "reference" / "rectangle_torsion.csv", comment="#"
+)
+INCH = 25.4
+
+
+@pytest.mark.parametrize("row", list(TORSION.itertuples()), ids=lambda r: f"{r.a_over_b:g}")
+def test_torsion_of_a_rectangle(row):
+    """Timoshenko & Goodier table (see the table's head)."""
+    b = 0.4
+    section = rectangular_section(row.a_over_b * b, b)
+    assert section.torsion_mm4 == pytest.approx(row.beta * row.a_over_b * b**4, rel=1e-9)
+    modulus = row.alpha * row.a_over_b * b**3
+    assert section.torsion_modulus_mm3 == pytest.approx(modulus, rel=1e-8)
+
+
+def test_torsion_does_not_ask_which_side_is_up():
+    upright, flat = rectangular_section(0.4, 0.6), rectangular_section(0.6, 0.4)
+    assert upright.torsion_mm4 == flat.torsion_mm4
+    assert upright.I_height_mm4 == flat.I_width_mm4
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "second_order", "first_order"),
+    [(0.022, 0.016, 597.57, 1129.79), (0.025, 0.017, 814.51, 1761.48)],
+)
+def test_cross_section_numbers(width, height, second_order, first_order):
+    """Burstone 1981, AJO 80:1–16: I relative to 0.004 in round (first row from memory)."""
+    unit = round_section(0.004 * INCH).I_height_mm4
+    section = rectangular_section(width * INCH, height * INCH)
+    assert section.I_height_mm4 / unit == pytest.approx(second_order, abs=0.01)
+    assert section.I_width_mm4 / unit == pytest.approx(first_order, abs=0.01)
+
+
+def test_shear_factors():
+    """Cowper 1966 (from memory), ν = 0.3."""
+    assert rectangular_section(1, 2).shear_factor(0.3) == pytest.approx(0.8496732026)
+    assert round_section(1).shear_factor(0.3) == pytest.approx(0.8863636364)
+
+
+def test_order_of_the_law():
+    section, steel = rectangular_section(0.6, 0.4), Elastic(2e5, 0.25)
+    EA, V2, V3, GJ, EI2, EI3 = section.stiffness(steel)
+    assert pytest.approx(2e5 * 0.24) == EA
+    assert V2 == V3
+    assert pytest.approx(8e4 * section.torsion_mm4) == GJ
+    assert pytest.approx(2e5 * 0.6 * 0.4**3 / 12) == EI2
+    assert pytest.approx(2e5 * 0.4 * 0.6**3 / 12) == EI3
+
+
+def test_extreme_fibre_stress():
+    """6M/(b h²) for a rectangle, 32M/(πd³) for a circle, √3 τ in torsion (textbook)."""
+    rectangle, circle = rectangular_section(0.6, 0.4), round_section(0.5)
+    bend = np.array([0, 0, 0, 0, 2.0, 0])
+    assert rectangle.peak_stress_MPa(bend) == pytest.approx(6 * 2 / (0.6 * 0.4**2))
+    both = np.array([0, 0, 0, 0, 3.0, 4.0])
+    assert circle.peak_stress_MPa(both) == pytest.approx(32 * 5 / (np.pi * 0.5**3))
+    twist = np.array([0, 0, 0, 1.0, 0, 0])
+    assert circle.peak_stress_MPa(twist) == pytest.approx(np.sqrt(3) * 16 / (np.pi * 0.5**3))
+
+
+@pytest.mark.parametrize("make", [lambda: round_section(0.0), lambda: rectangular_section(1, -1)])
+def test_sizes_must_be_positive(make):
+    with pytest.raises(ValueError, match="positive"):
+        make()
+
+
+@pytest.mark.parametrize(("E", "nu", "key"), [(-1, 0.3, "youngs_modulus"), (1, 0.5, "poisson")])
+def test_elastic_constants_have_ranges(E, nu, key):
+    with pytest.raises(ValueError, match=key):
+        Elastic(E, nu)

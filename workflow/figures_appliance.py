@@ -1,0 +1,167 @@
+"""The appliance in space: teeth, passive and engaged wire, loads on the units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+from numpy.typing import NDArray
+
+from workflow.figures import (
+    COUPLE_COLOUR,
+    CROWN_COLOUR,
+    FORCE_COLOUR,
+    PASSIVE_COLOUR,
+    ROOT_COLOUR,
+    WIRE_COLOUR,
+    couple_text,
+    force_text,
+    new_figure,
+)
+from workflow.figures_loads import ArrowScale, arc_points
+from workflow.figures_view import Directions, PlacedTooth, View
+from workflow.scene import Scene
+from workflow.specs import Spec
+
+Array = NDArray[np.float64]
+
+PIXELS_PER_MM = 20.0
+WIRE_RADIUS_MM = 0.3
+_HALO = [withStroke(linewidth=3, foreground="white")]
+
+
+def appliance_scene(
+    teeth: Sequence[PlacedTooth], solved: Spec, arrows: pd.DataFrame, scale: ArrowScale
+) -> Scene:
+    """Bodies of the figure."""
+    scene = Scene()
+    for tooth in teeth:
+        for triangles, colour in ((tooth.crown, CROWN_COLOUR), (tooth.root, ROOT_COLOUR)):
+            scene.add_surface(
+                tooth.points, triangles, color=colour, smooth_shading=True, ambient=0.25
+            )
+    wire = solved["wire"]
+    scene.add_line(wire["engaged_mm"], WIRE_RADIUS_MM, color=WIRE_COLOUR, ghost=True)
+    scene.add_dashes(wire["passive_mm"], 0.22, 0.7, color=PASSIVE_COLOUR, ghost=True)
+    scene.add_line(solved["tube"]["mouths_mm"], 0.75, color="#9AA3A8", ghost=True)
+    scene.add_ball(solved["hook"]["touch_mm"], 0.55, color=WIRE_COLOUR, ghost=True)
+    for row in arrows.to_dict("records"):
+        point, vector = _point(row), _vector(row)
+        if row["kind"] == "force":
+            scene.add_force(point, vector, row["length_drawn_mm"], color=FORCE_COLOUR, ambient=0.4)
+        else:
+            angle = row["length_drawn_mm"] / scale.radius_mm
+            scene.add_couple(
+                point, vector, scale.radius_mm, angle, color=COUPLE_COLOUR, ambient=0.4
+            )
+    return scene
+
+
+def appliance_figure(
+    teeth: Sequence[PlacedTooth],
+    solved: Spec,
+    arrows: pd.DataFrame,
+    scale: ArrowScale,
+    words: Directions,
+) -> Figure:
+    """Two views of the appliance, forces and couples to the printed scale."""
+    scene = appliance_scene(teeth, solved, arrows, scale)
+    figure = new_figure(10.0, 5.6)
+    panels = figure.subplots(1, 2)
+    views = {
+        "From buccal": words.buccal_view,
+        "From buccal, mesial and occlusal": words.oblique_view,
+    }
+    for axes, (title, view) in zip(panels, views.items(), strict=True):
+        scene.render(view, PIXELS_PER_MM, margin_mm=4.0).show(axes)
+        axes.set_ylim(axes.get_ylim()[0] - 6.0, axes.get_ylim()[1])
+        axes.set_anchor("N")
+        axes.set_title(title)
+        _label_teeth(axes, view, teeth)
+        _label_arrows(axes, view, arrows, scale)
+        _label_wire(axes, view, solved)
+        direction_marks(axes, view, words)
+    figure.supxlabel(
+        f"{scale.text}.\nArrows: loads the appliance exerts on the teeth. Blue: force. "
+        "Orange: couple, right-hand rule.\nWire: dark engaged, dashed passive (before it is "
+        "hooked), pale where a tooth hides it. Grey: tube. Dark ball: hook.",
+        fontsize=9,
+    )
+    return figure
+
+
+def direction_marks(
+    axes: Axes,
+    view: View,
+    words: Directions,
+    length_mm: float = 4.5,
+    corner: tuple[float, float] = (0.84, 0.08),
+) -> None:
+    """Small arrows that say where mesial, buccal and occlusal are; `corner` in shares of axes."""
+    limits = np.array([axes.get_xlim(), axes.get_ylim()])
+    start = limits[:, 0] + np.array(corner) * (limits[:, 1] - limits[:, 0])
+    for name in ("mesial", "buccal", "occlusal"):
+        reach = length_mm * view.flat(getattr(words, name))
+        if np.linalg.norm(reach) < 0.25 * length_mm:
+            continue
+        axes.annotate(
+            "",
+            xy=start + reach,
+            xytext=start,
+            arrowprops={"arrowstyle": "->", "color": "black", "shrinkA": 0, "shrinkB": 0},
+        )
+        end = start + reach + 0.2 * length_mm * reach / np.linalg.norm(reach)
+        across = {-1.0: "right", 0.0: "center", 1.0: "left"}[_side(reach[0], length_mm)]
+        along = {-1.0: "top", 0.0: "center", 1.0: "bottom"}[_side(reach[1], length_mm)]
+        axes.text(*end, name, ha=across, va=along, fontsize=8, path_effects=_HALO)
+
+
+def _side(part: float, length_mm: float) -> float:
+    return float(np.sign(part)) if abs(part) > 0.35 * length_mm else 0.0
+
+
+def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
+    for tooth in teeth:
+        local = tooth.frame.to_tooth(tooth.points)
+        apex = view.flat(tooth.points[local[:, 2].argmin()])
+        away = view.flat(-tooth.frame.axes[:, 2])
+        place = apex + 1.5 * away / np.linalg.norm(away)
+        axes.text(*place, str(tooth.number), ha="center", va="center", fontsize=9, weight="bold")
+
+
+def _label_arrows(axes: Axes, view: View, arrows: pd.DataFrame, scale: ArrowScale) -> None:
+    for row in arrows.to_dict("records"):
+        point, vector = _point(row), _vector(row)
+        size = float(np.linalg.norm(vector))
+        if row["kind"] == "force":
+            tip = view.flat(point + row["length_drawn_mm"] * vector / size)
+            text, colour = force_text(size), FORCE_COLOUR
+            place, side = tip + [0.9, 0.0], "left"
+        else:
+            arc = view.flat(
+                arc_points(point, vector, scale.radius_mm, row["length_drawn_mm"] / scale.radius_mm)
+            )
+            text, colour = couple_text(size), COUPLE_COLOUR
+            place, side = arc[arc[:, 0].argmax()] + [1.0, -1.5], "left"
+        axes.text(
+            *place, text, color=colour, ha=side, va="center", fontsize=8.5, path_effects=_HALO
+        )
+
+
+def _label_wire(axes: Axes, view: View, solved: Spec) -> None:
+    end = view.flat(np.asarray(solved["wire"]["passive_mm"][-1]))
+    axes.text(
+        *(end + [-0.8, 0.0]), "passive", color="#4A4A4A", ha="right", fontsize=8, path_effects=_HALO
+    )
+
+
+def _point(row: dict[str, float]) -> Array:
+    return np.array([row["x_mm"], row["y_mm"], row["z_mm"]])
+
+
+def _vector(row: dict[str, float]) -> Array:
+    return np.array([row["vector_x"], row["vector_y"], row["vector_z"]])

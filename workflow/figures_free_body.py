@@ -1,0 +1,256 @@
+"""Free-body diagram in the mesiodistal vertical plane: the units and the wire drawn apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+from matplotlib.patheffects import withStroke
+from numpy.typing import NDArray
+
+from workflow.figures import (
+    COUPLE_COLOUR,
+    CROWN_COLOUR,
+    FORCE_COLOUR,
+    OUTLINE_COLOUR,
+    ROOT_COLOUR,
+    WIRE_COLOUR,
+    couple_text,
+    force_text,
+    new_figure,
+)
+from workflow.figures_appliance import direction_marks
+from workflow.figures_loads import ArrowScale, Load, arc_points, arrow_scale
+from workflow.figures_view import Directions, PlacedTooth, View, outline
+from workflow.specs import Spec
+
+Array = NDArray[np.float64]
+
+WIRE = "wire"
+GAP_MM = 6.0  # clear space between the arrows of the wire and those of its units
+_NOTHING = 1e-6
+_HALO = [withStroke(linewidth=3, foreground="white")]
+
+
+def free_body_table(loads: Sequence[Load], view: View) -> pd.DataFrame:
+    """Loads in the plane of the view on each unit, and their opposites on the wire.
+
+    One row a body and contact: the place, the force to the right and up, and the couple about the
+    line of sight (anticlockwise positive) at that place; beside them the parts out of the plane.
+    """
+    rows = []
+    for load in loads:
+        for body, sign in ((load.unit, 1.0), (WIRE, -1.0)):
+            place = view.flat(load.point_mm)
+            right, up = sign * view.flat(load.force_N)
+            couple = sign * load.couple_Nmm
+            about_sight = view.turning(couple)
+            rows.append(
+                {
+                    "body": body,
+                    "contact": load.contact,
+                    "right_mm": place[0],
+                    "up_mm": place[1],
+                    "force_right_N": right,
+                    "force_up_N": up,
+                    "couple_Nmm": about_sight,
+                    "force_towards_eye_N": sign * float(load.force_N @ view.towards),
+                    "couple_in_plane_axes_Nmm": float(
+                        np.linalg.norm(couple - about_sight * view.towards)
+                    ),
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def sums_on(table: pd.DataFrame, body: str) -> tuple[float, float, float]:
+    """Sum of forces to the right and up, N, and of moments about the origin, N·mm, on a body."""
+    rows = table[table["body"] == body]
+    moment = (
+        rows["couple_Nmm"]
+        + rows["right_mm"] * rows["force_up_N"]
+        - rows["up_mm"] * rows["force_right_N"]
+    )
+    return (
+        float(rows["force_right_N"].sum()),
+        float(rows["force_up_N"].sum()),
+        float(moment.sum()),
+    )
+
+
+def table_scale(table: pd.DataFrame) -> ArrowScale:
+    """Scale for the loads in the plane."""
+    forces = np.hypot(table["force_right_N"], table["force_up_N"])
+    return arrow_scale(list(forces), list(table["couple_Nmm"].abs()), 14.0, 25.0)
+
+
+def with_lengths(table: pd.DataFrame, scale: ArrowScale) -> pd.DataFrame:
+    """The table with the lengths the arrows are drawn."""
+    forces = np.hypot(table["force_right_N"], table["force_up_N"])
+    return table.assign(
+        force_drawn_mm=[scale.force_mm(f) for f in forces],
+        couple_drawn_mm=[scale.couple_mm(abs(c)) for c in table["couple_Nmm"]],
+    )
+
+
+def free_body_figure(
+    table: pd.DataFrame,
+    scale: ArrowScale,
+    teeth: Sequence[PlacedTooth],
+    solved: Spec,
+    words: Directions,
+) -> Figure:
+    """Draw the bodies of the table, the wire above its units."""
+    view = words.buccal_view
+    longest = scale.force_mm(float(np.hypot(table["force_right_N"], table["force_up_N"]).max()))
+    shift = (2 * longest + GAP_MM) * view.flat(words.occlusal)
+    figure = new_figure(9.0, 8.6)
+    axes = figure.subplots()
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    for tooth in teeth:
+        draw_tooth(axes, view, tooth)
+    _draw_wire(axes, view, solved, shift)
+    for row in table.to_dict("records"):
+        moved = np.array([row["right_mm"], row["up_mm"]]) + (row["body"] == WIRE) * shift
+        _draw_load(axes, row, moved, scale, view)
+    for row in table[table["body"] == WIRE].to_dict("records"):
+        point = np.array([row["right_mm"], row["up_mm"]])
+        axes.plot(*np.array([point, point + shift]).T, ":", color="#8A8A8A", lw=0.9, zorder=1)
+    _name_bodies(axes, table, view, teeth, shift, solved)
+    axes.margins(0.12, 0.06)
+    axes.autoscale_view()
+    low, high = axes.get_xlim()
+    axes.set_xlim(low - 4.0, high + 8.0)
+    direction_marks(axes, view, words, corner=(0.93, 0.9))
+    figure.supxlabel(_caption(table, scale), fontsize=9)
+    return figure
+
+
+def draw_tooth(axes: Axes, view: View, tooth: PlacedTooth) -> None:
+    """Outline of a tooth, crown and root tinted apart."""
+    flat = view.flat(tooth.points)
+    for triangles, colour in ((tooth.root, ROOT_COLOUR), (tooth.crown, CROWN_COLOUR)):
+        for line in outline(flat, triangles):
+            axes.add_patch(
+                Polygon(line, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=0.8, zorder=2)
+            )
+            axes.update_datalim(line)
+
+
+def _draw_wire(axes: Axes, view: View, solved: Spec, shift: Array) -> None:
+    engaged = view.flat(solved["wire"]["engaged_mm"]) + shift
+    axes.plot(*engaged.T, color=WIRE_COLOUR, lw=3.0, solid_capstyle="round", zorder=3)
+    tube = view.flat(solved["tube"]["mouths_mm"])
+    axes.plot(*tube.T, color="#7F8A90", lw=7, solid_capstyle="butt", zorder=3)
+    axes.plot(*view.flat(solved["hook"]["touch_mm"]), "o", color=WIRE_COLOUR, ms=5, zorder=4)
+
+
+def _draw_load(
+    axes: Axes, row: dict[str, float], place: Array, scale: ArrowScale, view: View
+) -> None:
+    force = np.array([row["force_right_N"], row["force_up_N"]])
+    size = float(np.linalg.norm(force))
+    reach = scale.force_mm(size) * force / size
+    _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR)
+    axes.text(
+        *(place + reach + [0.9, -0.6 * np.sign(reach[1])]),
+        force_text(size),
+        color=FORCE_COLOUR,
+        va="center",
+        zorder=8,
+        path_effects=_HALO,
+    )
+    couple = row["couple_Nmm"]
+    if abs(couple) > _NOTHING * scale.bar_Nmm:
+        middle = place[0] * view.right + place[1] * view.up
+        arc = view.flat(
+            arc_points(
+                middle,
+                np.sign(couple) * view.towards,
+                scale.radius_mm,
+                scale.couple_rad(abs(couple)),
+            )
+        )
+        _arrow(axes, arc, COUPLE_COLOUR)
+        axes.text(
+            *(place + [scale.radius_mm + 1.0, 0.5]),
+            couple_text(abs(couple)),
+            color=COUPLE_COLOUR,
+            va="center",
+            zorder=8,
+            path_effects=_HALO,
+        )
+
+
+def _arrow(axes: Axes, path: Array, colour: str, head_mm: float = 2.2) -> None:
+    """Arrow along a path (n, 2) in millimetres, its tip exactly at the end."""
+    fine = np.linspace(0, 1, 200)
+    arc = np.concatenate([[0], np.linalg.norm(np.diff(path, axis=0), axis=1).cumsum()])
+    dense = np.column_stack([np.interp(fine * arc[-1], arc, column) for column in path.T])
+    neck = dense[fine * arc[-1] <= arc[-1] - head_mm]
+    along = (dense[-1] - neck[-1]) / np.linalg.norm(dense[-1] - neck[-1])
+    across = 0.38 * head_mm * np.array([-along[1], along[0]])
+    axes.plot(*neck.T, color=colour, lw=2.4, solid_capstyle="butt", zorder=6)
+    head = np.array([dense[-1], neck[-1] + across, neck[-1] - across])
+    axes.add_patch(Polygon(head, color=colour, zorder=6))
+    axes.update_datalim(dense)
+
+
+def _name_bodies(
+    axes: Axes,
+    table: pd.DataFrame,
+    view: View,
+    teeth: Sequence[PlacedTooth],
+    shift: Array,
+    solved: Spec,
+) -> None:
+    for tooth in teeth:
+        apex = view.flat(tooth.points[tooth.frame.to_tooth(tooth.points)[:, 2].argmin()])
+        away = view.flat(-tooth.frame.axes[:, 2])
+        place = apex + 1.6 * away / np.linalg.norm(away)
+        axes.text(*place, str(tooth.number), ha="center", va="center", weight="bold")
+    for unit in dict.fromkeys(tooth.unit for tooth in teeth):
+        flat = view.flat(np.concatenate([t.points for t in teeth if t.unit == unit]))
+        outer = -np.sign(shift[1])
+        edge = flat[:, 1].min() if outer < 0 else flat[:, 1].max()
+        axes.text(
+            flat[:, 0].mean(),
+            edge + outer * 4.2,
+            f"unit: {unit}",
+            ha="center",
+            va="center",
+            fontsize=10,
+        )
+    wire = view.flat(solved["wire"]["engaged_mm"]) + shift
+    middle = wire[len(wire) // 2]
+    axes.text(
+        *(middle - np.sign(shift[1]) * np.array([0, 1.8])),
+        "wire, engaged",
+        ha="center",
+        va="center",
+        fontsize=10,
+    )
+
+
+def _caption(table: pd.DataFrame, scale: ArrowScale) -> str:
+    right, up, moment = sums_on(table, WIRE)
+    aside = table["force_towards_eye_N"].abs().max()
+    turn = table["couple_in_plane_axes_Nmm"].max()
+    return (
+        f"{scale.text}.\n"
+        f"Sum on the wire: forces {_zero(right, scale.bar_N)} N mesiodistal and "
+        f"{_zero(up, scale.bar_N)} N vertical, moments {_zero(moment, scale.bar_Nmm)} N·mm.\n"
+        "Each load on a unit has its equal and opposite on the wire. The ligament's reaction that "
+        "holds each unit is not drawn.\nParts in this plane; out of it the contacts also carry "
+        f"{aside:.2g} N and {turn:.2g} N·mm."
+    )
+
+
+def _zero(value: float, scale: float) -> str:
+    """A sum that is nothing at the scale of the loads as 0, any other as it is."""
+    return "0" if abs(value) < 1e-8 * scale else f"{value:.2g}"

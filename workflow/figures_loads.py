@@ -1,0 +1,161 @@
+"""Loads on the units as arrows drawn to scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from workflow.figures import nice_at_least
+from workflow.specs import Spec
+
+Array = NDArray[np.float64]
+
+BAR_MM = 10.0  # length to which the printed scale refers
+FULL_ARC_RAD = 1.5 * np.pi  # the longest couple goes three quarters round
+_NOTHING = 1e-6  # share of the largest below which an arrow is not drawn
+
+
+@dataclass(frozen=True)
+class Load:
+    """What the appliance exerts on one unit at its attachment.
+
+    Attributes
+    ----------
+    unit, contact
+        Name, and ``two-point`` or ``one-point``.
+    point_mm
+        Middle of the tube, or where the wire touches at the hook, (3,).
+    force_N, couple_Nmm
+        (3,) each, in the patient.
+    """
+
+    unit: str
+    contact: str
+    point_mm: Array
+    force_N: Array
+    couple_Nmm: Array
+
+
+def loads_on_units(summary: Spec, solved: Spec) -> list[Load]:
+    """Loads of a case from its summary and its equilibrium."""
+    places = {"two-point": solved["tube"]["middle_mm"], "one-point": solved["hook"]["touch_mm"]}
+    return [
+        Load(
+            name,
+            unit["contact"],
+            np.asarray(places[unit["contact"]], dtype=float),
+            np.asarray(unit["force_N"], dtype=float),
+            np.asarray(unit["moment_at_attachment_Nmm"], dtype=float),
+        )
+        for name, unit in summary["units"].items()
+    ]
+
+
+@dataclass(frozen=True)
+class ArrowScale:
+    """How long loads are drawn.
+
+    Attributes
+    ----------
+    bar_N, bar_Nmm
+        Force and couple drawn as 10 mm of shaft and 10 mm of arc.
+    radius_mm
+        Radius of the arcs.
+    """
+
+    bar_N: float
+    bar_Nmm: float
+    radius_mm: float
+
+    def force_mm(self, force_N: float) -> float:
+        """Length of a force arrow."""
+        return BAR_MM * force_N / self.bar_N
+
+    def couple_mm(self, couple_Nmm: float) -> float:
+        """Length of a couple arrow along its arc."""
+        return BAR_MM * couple_Nmm / self.bar_Nmm
+
+    def couple_rad(self, couple_Nmm: float) -> float:
+        """Angle of a couple arrow."""
+        return self.couple_mm(couple_Nmm) / self.radius_mm
+
+    @property
+    def text(self) -> str:
+        """The scale in words, for printing in the figure."""
+        return (
+            f"Scale of the arrows: force 10 mm = {self.bar_N:g} N, "
+            f"couple 10 mm along the arc = {self.bar_Nmm:g} N·mm"
+        )
+
+
+def arrow_scale(
+    forces_N: Sequence[float],
+    couples_Nmm: Sequence[float],
+    longest_mm: float = 15.0,
+    longest_arc_mm: float = 30.0,
+) -> ArrowScale:
+    """Round scale at which the largest loads are at most so long.
+
+    Parameters
+    ----------
+    forces_N, couples_Nmm
+        Sizes of the loads to draw.
+    longest_mm, longest_arc_mm
+        Longest straight arrow and longest arc.
+    """
+    force, couple = max(forces_N), max(couples_Nmm)
+    bar_N = nice_at_least(BAR_MM * force / longest_mm)
+    bar_Nmm = nice_at_least(BAR_MM * couple / longest_arc_mm)
+    return ArrowScale(bar_N, bar_Nmm, BAR_MM * couple / bar_Nmm / FULL_ARC_RAD)
+
+
+def scale_of(loads: Sequence[Load]) -> ArrowScale:
+    """Scale for the loads of a case."""
+    return arrow_scale(
+        [float(np.linalg.norm(load.force_N)) for load in loads],
+        [float(np.linalg.norm(load.couple_Nmm)) for load in loads],
+    )
+
+
+def arrow_table(loads: Sequence[Load], scale: ArrowScale) -> pd.DataFrame:
+    """One row an arrow in space; a couple's length is that of its arc. Nothing is not drawn."""
+    largest = {
+        "force": max(np.linalg.norm(load.force_N) for load in loads),
+        "couple": max(np.linalg.norm(load.couple_Nmm) for load in loads),
+    }
+    rows = []
+    for load in loads:
+        for kind, vector, units, length_mm in (
+            ("force", load.force_N, "N", scale.force_mm),
+            ("couple", load.couple_Nmm, "N·mm", scale.couple_mm),
+        ):
+            size = float(np.linalg.norm(vector))
+            if size > _NOTHING * largest[kind]:
+                row: dict[str, object] = {"unit": load.unit, "kind": kind}
+                row |= dict(zip(("x_mm", "y_mm", "z_mm"), load.point_mm, strict=True))
+                row |= dict(zip(("vector_x", "vector_y", "vector_z"), vector, strict=True))
+                rows.append(row | {"units": units, "length_drawn_mm": length_mm(size)})
+    return pd.DataFrame(rows)
+
+
+def arc_points(centre: Array, axis: Array, radius_mm: float, angle_rad: float) -> Array:
+    """Points (n, 3) of an arc about an axis, right-hand rule, its gap centred below the horizon.
+
+    Parameters
+    ----------
+    centre, axis
+        Middle of the arc and direction of the couple, (3,); the axis need not be of unit length.
+    radius_mm, angle_rad
+        Radius, and angle from tail to head.
+    """
+    k = np.asarray(axis, dtype=float) / np.linalg.norm(axis)
+    reference = np.array([0.0, 0.0, 1.0]) if abs(k[2]) < 0.95 else np.array([0.0, 1.0, 0.0])
+    top = reference - k * (k @ reference)
+    top /= np.linalg.norm(top)
+    side = np.cross(k, top)
+    angles = np.linspace(-angle_rad / 2, angle_rad / 2, 73)[:, None]
+    return np.asarray(centre) + radius_mm * (np.cos(angles) * top + np.sin(angles) * side)
