@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 from scipy.optimize import brentq
 
-from geometry.anatomy import ToothDimensions, known_teeth, tooth_dimensions
+from geometry.anatomy import ToothDimensions, crown_width_mm, tooth_dimensions
 from geometry.frame import ToothFrame
 
 Array = NDArray[np.float64]
@@ -43,22 +43,6 @@ class ArchDimensions:
 
 UPPER_ARCH = ArchDimensions(35.41, 57.92, 31.59)
 LOWER_ARCH = ArchDimensions(26.85, 54.19, 28.10)
-
-# Mesiodistal crown widths, mm, of teeth that have no row in the tooth table but take up room in
-# the arch; keys: (lower jaw, position from the midline). Ash & Nelson, Wheeler's Dental Anatomy,
-# Physiology and Occlusion, Table 1-1 (upper incisors and molars read, the rest from memory).
-_OTHER_WIDTHS_MM = {
-    (False, 1): 8.5,
-    (False, 2): 6.5,
-    (False, 3): 7.5,
-    (False, 4): 7.0,
-    (False, 5): 7.0,
-    (False, 6): 10.0,
-    (False, 7): 9.0,
-    (True, 1): 5.0,
-    (True, 2): 5.5,
-    (True, 6): 11.0,
-}
 
 
 @dataclass(frozen=True)
@@ -130,8 +114,8 @@ def buccal_attachment(dimensions: ToothDimensions, height_fraction: float) -> Ar
 def _distance_from_midline(number: int) -> float:
     """Length along the arch from the midline to the middle of a tooth, teeth in contact, mm."""
     base, position = 10 * quadrant(number), number % 10
-    before = sum(_crown_width_mm(base + k) for k in range(1, position))
-    return before + _crown_width_mm(number) / 2
+    before = sum(crown_width_mm(base + k) for k in range(1, position))
+    return before + crown_width_mm(number) / 2
 
 
 def _on_arch(lower: bool, distance_mm: float) -> tuple[Array, Array]:
@@ -140,12 +124,6 @@ def _on_arch(lower: bool, distance_mm: float) -> tuple[Array, Array]:
     x = brentq(lambda end: _arch_length(A, B, end) - distance_mm, 0.0, distance_mm)
     slope = 6 * A * x**5 + 2 * B * x
     return np.array([x, A * x**6 + B * x**2]), np.array([1.0, slope]) / np.hypot(1.0, slope)
-
-
-def _crown_width_mm(number: int) -> float:
-    if number in known_teeth():
-        return tooth_dimensions(number).crown_md_mm
-    return _OTHER_WIDTHS_MM[is_lower(number), number % 10]
 
 
 @cache

@@ -18,7 +18,7 @@ from workflow.figures import CROWN_COLOUR, FORCE_COLOUR, OUTLINE_COLOUR, new_fig
 Array = NDArray[np.float64]
 
 COLOURS = {"tooth": CROWN_COLOUR, "ligament": "#7FB6D9"}
-WINDOW_MM = 0.9  # half the side of the enlarged part
+WINDOW_MM = 0.5  # half the side of the enlarged part
 CORNERS = ["mesial_mm", "occlusal_mm"]
 
 
@@ -59,8 +59,8 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
     """Draw the cut, with the layers of the ligament enlarged beside it."""
     figure = new_figure(9.0, 6.4)
     whole, close = figure.subplots(1, 2, width_ratios=[1.5, 1])
-    for axes, width in ((whole, 0.25), (close, 0.9)):
-        _draw(axes, table, width)
+    for axes, width, painted in ((whole, 0.25, True), (close, 0.9, False)):
+        _draw(axes, table, width, painted)
         axes.set_aspect("equal")
         axes.set(xlabel="mesial (mm)", ylabel="occlusal (mm)")
     whole.autoscale_view()
@@ -78,7 +78,7 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
     handles = [
         Patch(facecolor=COLOURS[name], edgecolor=OUTLINE_COLOUR, label=name) for name in COLOURS
     ]
-    whole.legend(handles=handles, loc="lower left", frameon=False)
+    whole.legend(handles=handles, loc="center", bbox_to_anchor=(0.5, 0.12), frameon=False)
     figure.supxlabel(_caption(support), fontsize=9)
     return figure
 
@@ -92,12 +92,18 @@ def enlarged_centre(table: pd.DataFrame) -> Array:
     return near.loc[near["mesial_mm"].idxmax()].to_numpy(dtype=float)
 
 
-def _draw(axes: Axes, table: pd.DataFrame, width: float) -> None:
+def _draw(axes: Axes, table: pd.DataFrame, width: float, painted: bool) -> None:
     for region, colour in COLOURS.items():
         chosen = table[table["region"] == region]
         polygons = [part[CORNERS].to_numpy() for _, part in chosen.groupby("polygon")]
         axes.add_collection(
-            PolyCollection(polygons, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=width)
+            PolyCollection(
+                polygons,
+                facecolor=colour,
+                edgecolor=OUTLINE_COLOUR,
+                linewidth=width,
+                rasterized=painted,
+            )
         )
 
 

@@ -117,7 +117,7 @@ def _draw_force(axes: Axes, table: pd.DataFrame, span_mm: float, share: float) -
     axes.plot(*_points(table, "force", SOLID).T, "s", color=THIRD_COLOUR, mfc="none", label=SOLID)
     ((offset, force),) = _points(table, "force", CASE)
     axes.plot(
-        offset, force, "*", color=WIRE_COLOUR, ms=13, label="this case (bent wire, yielding units)"
+        offset, force, "*", color=WIRE_COLOUR, ms=13, label="this case (in space, on its teeth)"
     )
     axes.annotate(
         f"{force:.3g} N at {offset:.3g} mm",

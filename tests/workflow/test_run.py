@@ -1,0 +1,216 @@
+"""The default run from nothing: what it writes, what reruns when, and what it says."""
+
+import json
+import os
+import signal
+import subprocess
+import time
+
+import numpy as np
+import pandas as pd
+import pytest
+
+SUMMARY_KEYS = {"case", "schema", "code", "warnings", "wire", "units", "equilibrium", "checks"}
+WIRE_KEYS = {
+    "alloy",
+    "section",
+    "span_mm",
+    "length_mm",
+    "activation_mm",
+    "force_N",
+    "force_gf",
+    "couple_Nmm",
+    "couple_gfmm",
+    "contact_forces_N",
+    "peak_stress_MPa",
+    "yield_ratio",
+    "permanent_set_mm",
+    "linear_theory",
+}
+UNIT_KEYS = {
+    "teeth",
+    "role",
+    "contact",
+    "force_N",
+    "moment_at_attachment_Nmm",
+    "resistance_centre_mm",
+    "moment_at_resistance_Nmm",
+    "moment_to_force_mm",
+    "displacement_at_resistance_um",
+    "rotation_mrad",
+    "screw_axis",
+    "centre_of_rotation_mm",
+    "anatomical",
+    "ligament",
+}
+FIGURES = ("appliance_3d", "free_body", "wire_deflection", "ligament_stress", "mesh_section")
+
+
+@pytest.fixture(scope="module")
+def summary(finished):
+    return json.loads((finished.results / "summary.json").read_text(encoding="utf-8"))
+
+
+def test_summary_holds_the_contract(summary):
+    assert set(summary) == SUMMARY_KEYS
+    assert set(summary["wire"]) == WIRE_KEYS
+    for unit in summary["units"].values():
+        assert set(unit) == UNIT_KEYS
+        assert set(unit["ligament"]) == {str(tooth) for tooth in unit["teeth"]}
+    keys = {
+        "id",
+        "what",
+        "computed",
+        "reference",
+        "relative_error",
+        "tolerance",
+        "passed",
+        "source",
+    }
+    assert all(set(check) == keys for check in summary["checks"])
+    assert all(check["passed"] for check in summary["checks"])
+
+
+def test_free_body_balances_from_the_reported_numbers(summary):
+    """Sum of forces and of moments about the origin (statics), 1e-8 of force and couple."""
+    force, moment = np.zeros(3), np.zeros(3)
+    for unit in summary["units"].values():
+        force += unit["force_N"]
+        moment += np.array(unit["moment_at_resistance_Nmm"]) + np.cross(
+            unit["resistance_centre_mm"], unit["force_N"]
+        )
+    wire = summary["wire"]
+    assert np.linalg.norm(force) < 1e-8 * np.linalg.norm(wire["force_N"])
+    assert np.linalg.norm(moment) < 1e-8 * np.linalg.norm(wire["couple_Nmm"])
+    assert wire["force_N"] == summary["units"]["segment"]["force_N"]
+    assert wire["couple_Nmm"] == summary["units"]["molar"]["moment_at_attachment_Nmm"]
+
+
+def test_couple_is_the_wanted_one(summary):
+    """1200 gf·mm from the case file; 1 gf = 9.80665e-3 N by definition."""
+    assert summary["wire"]["couple_gfmm"] == pytest.approx(1200, rel=1e-6)
+    couple = np.linalg.norm(summary["wire"]["couple_Nmm"])
+    assert couple == pytest.approx(1200 * 9.80665e-3, rel=1e-6)
+
+
+def test_molar_uprights_and_extrudes_and_the_anchor_is_intruded(summary):
+    """Common practice, no source."""
+    molar = summary["units"]["molar"]["anatomical"]
+    anchor = summary["units"]["segment"]["anatomical"]
+    assert molar["extrusion_um"] > 0
+    assert molar["mesial_tip_mrad"] < 0  # the crown tips distally
+    assert anchor["extrusion_um"] < 0
+    up = summary["units"]["molar"]["force_N"][2]
+    assert up > 0
+    assert summary["units"]["segment"]["force_N"][2] == pytest.approx(-up, rel=1e-8)
+
+
+def test_every_figure_has_its_table(finished):
+    for name in FIGURES:
+        for suffix in (".png", ".csv"):
+            path = finished.results / "figures" / f"{name}{suffix}"
+            assert path.stat().st_size > 1000 or len(pd.read_csv(path)) > 0, path
+
+
+def test_everything_of_the_contract_is_there(finished):
+    for name in (
+        "sheet.html",
+        "case.resolved.yaml",
+        "provenance.json",
+        "tables/units.csv",
+        "tables/ligament.csv",
+        "tables/checks.csv",
+        "tables/wire.csv",
+    ):
+        assert (finished.results / name).stat().st_size > 0, name
+    fields = {path.name for path in (finished.results / "fields").glob("*.vtu")}
+    assert fields == {f"ligament_{tooth}.vtu" for tooth in (33, 34, 35, 37)}
+
+
+def test_second_run_does_nothing(finished):
+    assert finished.planned() == {}
+
+
+def test_span_recomputes_no_support(copy_of_finished):
+    copy_of_finished.edit(copy_of_finished.case_file, "wire:\n", "wire:\n  span_mm: 20\n")
+    planned = copy_of_finished.planned()
+    assert not planned.keys() & {"tooth_mesh", "tooth_support"}
+    assert planned["wire_rod"] == planned["equilibrium"] == planned["sheet"] == 1
+
+
+def test_activation_recomputes_no_wire_and_no_support(copy_of_finished):
+    copy_of_finished.edit(copy_of_finished.case_file, "couple_gfmm: 1200", "couple_gfmm: 1000")
+    planned = copy_of_finished.planned()
+    assert not planned.keys() & {"tooth_mesh", "tooth_support", "wire_rod", "wire_solid"}
+    assert planned["equilibrium"] == 1
+
+
+@pytest.mark.parametrize(
+    ("module", "rerun", "kept"),
+    [
+        (
+            "fem/stress.py",
+            {"response", "summary", "sheet"},
+            {"tooth_mesh", "tooth_support", "wire_rod", "wire_solid", "equilibrium"},
+        ),
+        (
+            "fem/wire_solid.py",
+            {"wire_solid", "summary"},
+            {"tooth_mesh", "tooth_support", "wire_rod", "equilibrium", "response"},
+        ),
+        (
+            "geometry/ligament.py",
+            {"tooth_mesh", "tooth_support", "equilibrium", "response"},
+            {"wire_rod", "wire_solid"},
+        ),
+        (
+            "workflow/cautions.py",
+            {"summary", "sheet"},
+            {"tooth_mesh", "tooth_support", "wire_rod", "wire_solid", "equilibrium", "response"},
+        ),
+    ],
+)
+def test_an_edit_of_the_library_reruns_what_depends_on_it(copy_of_finished, module, rerun, kept):
+    path = copy_of_finished.folder / module
+    path.write_text(path.read_text(encoding="utf-8") + "\n# edited\n", encoding="utf-8")
+    planned = copy_of_finished.planned()
+    assert rerun <= planned.keys()
+    assert not kept & planned.keys()
+
+
+def test_interrupted_run_resumes(project, finished):
+    """Killed in the middle; what was finished is kept, and the numbers are the same."""
+    target = f"results/cases/{project.results.name}/equilibrium.json"
+    run = subprocess.Popen(
+        project.command(target),
+        cwd=project.folder,
+        env=project.environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    deadline = time.monotonic() + 120
+    while not list(project.folder.glob("results/supports/*/support.json")):
+        assert run.poll() is None, "the run ended before it could be killed"
+        assert time.monotonic() < deadline
+        time.sleep(0.05)
+    os.killpg(run.pid, signal.SIGKILL)
+    run.wait()
+    project.snakemake("--unlock")
+    planned = project.planned(target)
+    assert planned["equilibrium"] == 1
+    assert planned.get("tooth_support", 0) < 4
+    project.snakemake(target)
+    resumed = (project.results / "equilibrium.json").read_bytes()
+    assert resumed == (finished.results / "equilibrium.json").read_bytes()
+
+
+def test_dry_run_explains_itself(project):
+    text = project.snakemake("--dry-run").stdout
+    for words in (
+        "Meshing tooth 37 with its ligament",
+        "Six unit motions of tooth 33",
+        "Engaging the wire of lower_molar_uprighting",
+        "Missing output files",
+    ):
+        assert words in text
