@@ -142,7 +142,7 @@ class Wire(Part):
         gt=0,
         le=80,
     )
-    bend_radius_mm: Number = _key("Inner radius of bends", 1.0, "mm", PRACTICE, gt=0, le=10)
+    bend_radius_mm: Number = _key("Radius of the wire's axis in its bend at the tube", 1.0, "mm", PRACTICE, gt=0, le=10)
     activation: Activation = _key("How far the wire is activated")
     elements: Whole = _key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
 

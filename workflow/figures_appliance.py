@@ -112,6 +112,7 @@ def direction_marks(
             "",
             xy=start + reach,
             xytext=start,
+            annotation_clip=False,
             arrowprops={"arrowstyle": "->", "color": "black", "shrinkA": 0, "shrinkB": 0},
         )
         end = start + reach + 0.2 * length_mm * reach / np.linalg.norm(reach)

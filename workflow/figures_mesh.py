@@ -59,8 +59,8 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
     """Draw the cut, with the layers of the ligament enlarged beside it."""
     figure = new_figure(9.0, 6.4)
     whole, close = figure.subplots(1, 2, width_ratios=[1.5, 1])
-    for axes, width, painted in ((whole, 0.25, True), (close, 0.9, False)):
-        _draw(axes, table, width, painted)
+    for axes, width in ((whole, 0.25), (close, 0.9)):
+        _draw(axes, table, width)
         axes.set_aspect("equal")
         axes.set(xlabel="mesial (mm)", ylabel="occlusal (mm)")
     whole.autoscale_view()
@@ -69,6 +69,9 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
     close.set_xlim(centre[0] - WINDOW_MM, centre[0] + WINDOW_MM)
     close.set_ylim(centre[1] - 1.6 * WINDOW_MM, centre[1] + 1.6 * WINDOW_MM)
     close.set_title("Ligament, enlarged")
+    close.spines["right"].set_visible(True)
+    close.yaxis.tick_right()
+    close.yaxis.set_label_position("right")
     whole.indicate_inset(
         (centre[0] - WINDOW_MM, centre[1] - 1.6 * WINDOW_MM, 2 * WINDOW_MM, 3.2 * WINDOW_MM),
         inset_ax=close,
@@ -92,18 +95,12 @@ def enlarged_centre(table: pd.DataFrame) -> Array:
     return near.loc[near["mesial_mm"].idxmax()].to_numpy(dtype=float)
 
 
-def _draw(axes: Axes, table: pd.DataFrame, width: float, painted: bool) -> None:
+def _draw(axes: Axes, table: pd.DataFrame, width: float) -> None:
     for region, colour in COLOURS.items():
         chosen = table[table["region"] == region]
         polygons = [part[CORNERS].to_numpy() for _, part in chosen.groupby("polygon")]
         axes.add_collection(
-            PolyCollection(
-                polygons,
-                facecolor=colour,
-                edgecolor=OUTLINE_COLOUR,
-                linewidth=width,
-                rasterized=painted,
-            )
+            PolyCollection(polygons, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=width)
         )
 
 

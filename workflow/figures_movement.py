@@ -148,14 +148,14 @@ def _table(labels: dict[str, object], points: Array) -> pd.DataFrame:
 
 def movement_figure(table: pd.DataFrame, motions: Sequence[UnitMotion], summary: Spec) -> Figure:
     """One row a unit, one column a view."""
-    figure = new_figure(8.4, 4.6 * len(motions))
+    figure = new_figure(9.0, 4.8 * len(motions))
     panels = figure.subplots(len(motions), 2, squeeze=False)
     for row, motion in zip(panels, motions, strict=True):
         for axes, (name, view) in zip(row, _views(motion.words).items(), strict=True):
             chosen = table[(table["unit"] == motion.name) & (table["view"] == name)]
             _draw(axes, chosen)
             axes.set_title(f"{motion.name} {name}, movement × {motion.factor:g}")
-            direction_marks(axes, view, motion.words, length_mm=3.0, corner=(0.86, 0.05))
+            direction_marks(axes, view, motion.words, length_mm=3.0, corner=(0.8, 0.05))
         words = movement_words(summary["units"][motion.name]["anatomical"])
         row[0].text(
             0.0,
@@ -192,14 +192,16 @@ def _draw(axes: Axes, chosen: pd.DataFrame) -> None:
                     0.02, 0.0, "centre of rotation outside the drawing",
                     transform=axes.transAxes, fontsize=8, color=COUPLE_COLOUR,
                 )
+    middle, half = 0.5 * (limits[0] + limits[1]), 0.5 * (limits[3] - limits[2] + 3.5)
     axes.set_ylim(limits[2] - 3.5, limits[3])
-    axes.set_xlim(limits[0] - 2.0, limits[1] + 4.0)
+    axes.set_xlim(middle - half, middle + half)
 
 
 def _legend() -> list[Line2D]:
     return [
         Line2D([], [], color=OUTLINE_COLOUR, label=BEFORE),
-        Line2D([], [], color=FORCE_COLOUR, lw=2, label=f"{AFTER} (enlarged)"),
+        Line2D([], [], color=FORCE_COLOUR, lw=2, label=f"{AFTER}, enlarged"),
         Line2D([], [], color=WIRE_COLOUR, marker="o", mfc="none", ls="", label=RESISTANCE),
-        Line2D([], [], color=COUPLE_COLOUR, marker="x", mew=2, ls="", label=ROTATION),
+        Line2D([], [], color=COUPLE_COLOUR, marker="x", mew=2, ls="",
+               label=f"{ROTATION}, where its axis is seen end on"),
     ]
