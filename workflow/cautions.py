@@ -78,17 +78,21 @@ def _ligament_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
                     f"{max(tension, compression):.1f} kPa of hydrostatic {kind} in 1 % of its "
                     f"ligament (threshold {limit:g} kPa). Reduce the activation."
                 )
-            strain = unit["peak_strain"][tooth]
-            if strain > KNEE_STRAIN and modulus <= SOFT_LAW_MPa:
-                yield (
-                    f"ligament strain beyond the soft branch: tooth {tooth} of {name} reaches "
-                    f"{100 * strain:.0f} % (the bilinear law stiffens at {100 * KNEE_STRAIN:g} "
-                    "%); movements here are upper bounds. Use the stiffer law as the lower bound."
-                )
-            if strain < KNEE_STRAIN and modulus > SOFT_LAW_MPa:
-                yield (
-                    f"ligament strain below the knee: tooth {tooth} of {name} reaches only "
-                    f"{100 * strain:.1f} %, where the bilinear law is softer "
-                    f"({SOFT_LAW_MPa:g} MPa); movements here are lower bounds, up to "
-                    f"{modulus / SOFT_LAW_MPa:.1f} times larger with the soft branch."
-                )
+        yield from _strain_warning(name, unit, modulus)
+
+
+def _strain_warning(name: str, unit: Mapping[str, Any], modulus: float) -> Iterator[str]:
+    """Say on which side of the knee a one-modulus ligament stands, for the unit as a whole."""
+    strain = max(unit["peak_strain"].values())
+    if strain > KNEE_STRAIN and modulus <= SOFT_LAW_MPa:
+        yield (
+            f"ligament strain beyond the soft branch: {100 * strain:.0f} % around {name}, where "
+            f"the bilinear law has stiffened ({100 * KNEE_STRAIN:g} %). The movement of {name} is "
+            "an upper bound; the law poppe_2002_stiff gives the lower one."
+        )
+    if strain < KNEE_STRAIN and modulus > SOFT_LAW_MPa:
+        yield (
+            f"ligament strain below the knee: at most {100 * strain:.1f} % around {name}, where "
+            f"the bilinear law is softer ({SOFT_LAW_MPa:g} MPa). The movement of {name} is a lower "
+            f"bound; with the soft branch it is {modulus / SOFT_LAW_MPa:.1f} times larger."
+        )

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.movement import anatomical_motion
+
+Array = NDArray[np.float64]
 
 # Component of the movement: quantity, word if positive, word if negative, unit.
 _TRANSLATIONS = {
@@ -17,6 +24,21 @@ _ROTATIONS = {
     "mesial_in_mrad": ("turn about the long axis", "mesial-in", "mesial-out", "mrad"),
 }
 COMPONENTS = _TRANSLATIONS | _ROTATIONS
+
+_VERBS = {
+    "extrusion": "extrudes",
+    "intrusion": "intrudes",
+    "mesial": "moves mesially",
+    "distal": "moves distally",
+    "buccal": "moves buccally",
+    "lingual": "moves lingually",
+    "mesial crown tip": "its crown tips mesially",
+    "distal crown tip": "its crown tips distally",
+    "buccal crown tip": "its crown tips buccally",
+    "lingual crown tip": "its crown tips lingually",
+    "mesial-in": "its mesial side turns in",
+    "mesial-out": "its mesial side turns out",
+}
 
 
 @dataclass(frozen=True)
@@ -43,6 +65,11 @@ class Component:
         """Word and size."""
         return f"{self.word} {self.size:.3g} {self.unit}"
 
+    @property
+    def verb(self) -> str:
+        """What the unit does, for a sentence."""
+        return _VERBS[self.word]
+
 
 def movement_words(anatomical: Mapping[str, float]) -> list[Component]:
     """Words for the components of a movement, as the summary keeps them under ``anatomical``.
@@ -53,6 +80,22 @@ def movement_words(anatomical: Mapping[str, float]) -> list[Component]:
         Component(quantity, positive if anatomical[key] >= 0 else negative, abs(anatomical[key]), u)
         for key, (quantity, positive, negative, u) in COMPONENTS.items()
     ]
+
+
+def load_words(force_N: Array, moment_Nmm: Array, axes: Array) -> list[Component]:
+    """Words for a force and a moment: which movement each part works towards.
+
+    Parameters
+    ----------
+    force_N, moment_Nmm
+        (3,) each.
+    axes
+        Columns mesial, buccal, occlusal, (3, 3); left-handed for the mirrored side.
+    """
+    parts = anatomical_motion(np.concatenate([force_N, moment_Nmm]), axes)
+    values = dict(zip(COMPONENTS, astuple(parts), strict=True))
+    units = {"µm": "N", "mrad": "N·mm"}
+    return [replace(word, unit=units[word.unit]) for word in movement_words(values)]
 
 
 def leading(components: list[Component], unit: str) -> Component:

@@ -1,0 +1,70 @@
+"""Warnings fire by name, each with what was found, the limit and what to do."""
+
+import copy
+
+import pytest
+
+from workflow.cautions import warnings
+
+CASE = {
+    "limits": {"force_range_gf": [15, 75], "ligament_hydrostatic_kPa": 16.0, "yield_ratio": 1.0},
+    "ligament": {"youngs_modulus_MPa": 0.28},
+    "one_point": {"unit": "anchor"},
+}
+SOLVED = {"offset_mm": 4.0, "span_mm": 20.0, "wire": {"yield_ratio": 0.7}}
+ROD = {"spec": {"span_mm": 20.0}, "curve": {"offset_mm": [0.0, 10.0]}}
+UNITS = {
+    "anchor": {
+        "force_N": [0.0, 0.0, -0.5],
+        "ligament": {"33": {"hydrostatic_kPa": {"p01": -3.0, "p99": 4.0}}},
+        "peak_strain": {"33": 0.1},
+    }
+}
+
+
+def changed(record, path, value):
+    record = copy.deepcopy(record)
+    inner = record
+    for key in path[:-1]:
+        inner = inner[key]
+    inner[path[-1]] = value
+    return record
+
+
+def test_nothing_to_say_inside_the_limits():
+    assert warnings(CASE, SOLVED, UNITS, ROD) == []
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "name", "found"),
+    [
+        (("wire", "yield_ratio"), 1.2, "yield exceeded", "1.20"),
+        (("offset_mm",), 12.0, "deflection beyond the checked range", "0.60"),
+    ],
+)
+def test_wire(path, value, name, found):
+    (text,) = warnings(CASE, changed(SOLVED, path, value), UNITS, ROD)
+    assert text.startswith(name)
+    assert found in text
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "name", "found"),
+    [
+        (("force_N",), [0.0, 0.0, -1.0], "force above the stated range", "102 gf"),
+        (("force_N",), [0.0, 0.0, -0.1], "force below the stated range", "10 gf"),
+        (("ligament", "33", "hydrostatic_kPa", "p99"), 17.0, "ligament stress above", "tension"),
+        (("ligament", "33", "hydrostatic_kPa", "p01"), -18.0, "ligament stress above", "18.0 kPa"),
+        (("peak_strain", "33"), 0.02, "ligament strain below the knee", "5.6 times"),
+    ],
+)
+def test_unit(path, value, name, found):
+    (text,) = warnings(CASE, SOLVED, changed(UNITS, ("anchor", *path), value), ROD)
+    assert text.startswith(name)
+    assert found in text
+
+
+def test_soft_law_past_its_knee():
+    soft = changed(CASE, ("ligament", "youngs_modulus_MPa"), 0.05)
+    (text,) = warnings(soft, SOLVED, changed(UNITS, ("anchor", "peak_strain", "33"), 0.2), ROD)
+    assert text.startswith("ligament strain beyond the soft branch")

@@ -1,0 +1,238 @@
+"""The sheet of a case: one self-contained page that opens offline and prints on A4."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import jinja2
+import numpy as np
+import pandas as pd
+
+from fem.material import Elastic
+from workflow.cautions import CAUTION
+from workflow.figures import couple_text, force_text
+from workflow.sheet_tables import (
+    Table,
+    checks_table,
+    ligament_table,
+    loads_table,
+    mesh_table,
+    movement_table,
+    provenance_table,
+    setup_table,
+    wire_table,
+)
+from workflow.specs import Spec
+from workflow.words import leading, movement_words
+
+TEMPLATES = Path(__file__).with_name("report")
+_MEDIA = {".svg": "image/svg+xml", ".png": "image/png"}
+
+
+@dataclass(frozen=True)
+class SheetRecords:
+    """What a sheet is written from.
+
+    Attributes
+    ----------
+    case, summary, solved, provenance
+        Contents of ``case.resolved.yaml``, ``summary.json``, ``equilibrium.json`` and
+        ``provenance.json``.
+    supports
+        Content of ``support.json`` of each tooth, by number.
+    checks
+        ``tables/checks.csv``.
+    """
+
+    case: Spec
+    summary: Spec
+    solved: Spec
+    provenance: Spec
+    supports: Mapping[int, Spec]
+    checks: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class SheetFigure:
+    """A picture embedded in the page.
+
+    Attributes
+    ----------
+    source
+        Data URI.
+    alt
+        What it shows, with numbers, for those who cannot see it.
+    caption
+        Line under it.
+    """
+
+    source: str
+    alt: str
+    caption: str
+
+
+def write_sheet(records: SheetRecords, figures: Mapping[str, str], path: str | Path) -> None:
+    """Write the page; `figures` are picture files by the name of the figure."""
+    Path(path).write_text(sheet_html(records, figures), encoding="utf-8")
+
+
+def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
+    """The page as text; everything from the case is escaped."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("sheet.html.j2").render(
+        title=records.case["title"],
+        case=records.summary["case"],
+        answer=answer(records.summary),
+        key_numbers=key_numbers(records.summary),
+        figures={name: _figure(records, name, file) for name, file in figures.items()},
+        tables=_tables(records),
+        assumptions=assumptions(records.case),
+        warnings=[_named(text) for text in records.summary["warnings"]],
+        caution=CAUTION,
+    )
+
+
+def answer(summary: Spec) -> list[str]:
+    """One sentence a unit: how it starts to move."""
+    return [_sentence(name, unit) for name, unit in summary["units"].items()]
+
+
+def key_numbers(summary: Spec) -> list[tuple[str, str]]:
+    """The five numbers a reader looks for first, each with its meaning."""
+    wire = summary["wire"]
+    moved = [
+        (f"initial movement of {name} ({unit['role']})", _motion(unit))
+        for name, unit in summary["units"].items()
+    ]
+    force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
+    names = {unit["contact"]: name for name, unit in summary["units"].items()}
+    return [
+        (f"force on each unit, at the hook on {names['one-point']}", force_text(force, " ")),
+        (f"couple on {names['two-point']} at its tube", couple_text(couple, " ")),
+        ("peak wire stress as a share of yield", f"{100 * wire['yield_ratio']:.0f} %"),
+        *moved,
+    ]
+
+
+def assumptions(case: Spec) -> list[str]:
+    """What the numbers rest on, with the values of this case."""
+    ligament = case["ligament"]
+    material = Elastic(ligament["youngs_modulus_MPa"], ligament["poisson_ratio"])
+    contact = case["one_point"]["contact"]
+    hook = "free to slide along the wire of its unit" if contact == "bar" else "tied"
+    return [
+        f"Ligament: linear elastic, E = {material.youngs_modulus_MPa:g} MPa, "
+        f"ν = {material.poisson_ratio:g}, constrained modulus "
+        f"M = E(1−ν)/((1+ν)(1−2ν)) = {material.constrained_modulus_MPa:.3g} MPa, "
+        f"{ligament['thickness_mm']:g} mm thick and bonded. Source: {ligament['source']}.",
+        "Teeth are rigid, the socket wall is rigid, and the teeth of a unit move as one body.",
+        f"The wire has no play in its tube; all contacts are without friction; the hook is {hook}.",
+        "The wire is linear elastic and turns by finite rotations; it has no loops.",
+        "Movements are the initial movement in a linear ligament, the instant the wire is "
+        "hooked: not the movement over weeks, which bone remodelling brings.",
+    ]
+
+
+def _sentence(name: str, unit: Spec) -> str:
+    words = movement_words(unit["anatomical"])
+    shift, tip = leading(words, "µm"), leading(words, "mrad")
+    teeth = ", ".join(map(str, unit["teeth"]))
+    plural = "teeth" if len(unit["teeth"]) > 1 else "tooth"
+    return (
+        f"Unit {name} ({unit['role']}, {plural} {teeth}) {shift.verb} by {shift.size:.3g} µm at "
+        f"its centre of resistance, and {tip.verb} by {tip.size:.3g} mrad "
+        f"({np.degrees(tip.size * 1e-3):.2g}°)."
+    )
+
+
+def _motion(unit: Spec) -> str:
+    words = movement_words(unit["anatomical"])
+    return f"{leading(words, 'µm').text}, {leading(words, 'mrad').text}"
+
+
+def _named(warning: str) -> tuple[str, str]:
+    """Name of a warning and the rest of it."""
+    name, _, rest = warning.partition(": ")
+    return name, rest
+
+
+def _tables(records: SheetRecords) -> dict[str, Table]:
+    case, summary = records.case, records.summary
+    return {
+        "setup": setup_table(case, records.solved),
+        "loads": loads_table(case, summary, records.solved),
+        "wire": wire_table(case, summary),
+        "movement": movement_table(summary),
+        "ligament": ligament_table(summary),
+        "mesh": mesh_table(records.supports),
+        "checks": checks_table(records.checks),
+        "provenance": provenance_table(records.provenance),
+    }
+
+
+def _figure(records: SheetRecords, name: str, file: str) -> SheetFigure:
+    suffix = Path(file).suffix
+    data = base64.b64encode(Path(file).read_bytes()).decode("ascii")
+    alt, caption = _texts(records)[name]
+    return SheetFigure(f"data:{_MEDIA[suffix]};base64,{data}", alt, caption)
+
+
+def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
+    """Alternative text and caption of each figure."""
+    summary = records.summary
+    force = force_text(float(np.linalg.norm(summary["wire"]["force_N"])), " ")
+    couple = couple_text(float(np.linalg.norm(summary["wire"]["couple_Nmm"])), " ")
+    tooth = str(records.case["two_point"]["tooth"])
+    unit = summary["units"][records.case["two_point"]["unit"]]
+    stress = unit["ligament"][tooth]["hydrostatic_kPa"]
+    linear = summary["wire"]["linear_theory"]["force_N"]
+    moves = " ".join(answer(summary))
+    ligament = (
+        f"hydrostatic stress on the ligament of tooth {tooth} from {stress['min']:.1f} kPa "
+        f"(compression) to {stress['max']:.1f} kPa (tension)"
+    )
+    elements = sum(region["elements"] for region in records.supports[int(tooth)]["mesh"])
+    return {
+        "free_body": (
+            f"Free-body diagram: the wire between the two units, with a force of {force} at each "
+            f"attachment, opposite on the two units, and a couple of {couple} at the tube; the "
+            "loads on the wire sum to zero.",
+            "Free bodies in the mesiodistal vertical plane, seen from buccal.",
+        ),
+        "appliance_3d": (
+            f"Teeth, tube, hook and the wire, passive and engaged, in two views, with the force of "
+            f"{force} on each unit and the couple of {couple} on the molar's tube.".replace(
+                "the molar's tube", f"tooth {tooth}"
+            ),
+            "The appliance in space with the loads it exerts on the units.",
+        ),
+        "movement": (
+            f"Outlines of the units before and after their enlarged movement. {moves}",
+            "Initial movement, enlarged by the printed factor; linear ligament.",
+        ),
+        "wire_deflection": (
+            f"Force against activation of the straight wire by rod, linear theory and 3D solid, "
+            f"and the deflected shapes; this case has {force}, linear theory {linear:.3g} N.",
+            "The wire by finite rotations, by linear theory and as a linear 3D solid.",
+        ),
+        "ligament_stress": (
+            f"Two views: {ligament}.",
+            f"Hydrostatic stress on the ligament of tooth {tooth}; tension positive. Element "
+            "means; the table has the values at quadrature points.",
+        ),
+        "mesh_section": (
+            f"Cut through the mesh of tooth {tooth}, {elements} elements, with the layers of the "
+            "ligament enlarged.",
+            f"Mesh of tooth {tooth}, cut in its mesiodistal plane.",
+        ),
+    }

@@ -1,0 +1,279 @@
+"""Tables of the sheet: the records of a case in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from workflow.figures import couple_text, force_text
+from workflow.figures_view import directions
+from workflow.specs import Spec
+from workflow.words import COMPONENTS, load_words, movement_words
+
+_SHOWN = 0.02  # share of the largest below which a part is not put into words
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table with a caption.
+
+    Attributes
+    ----------
+    caption
+        What it shows.
+    head
+        Column names.
+    rows
+        Cells; the first of each row names the row.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def setup_table(case: Spec, solved: Spec) -> Table:
+    """The case in plain words."""
+    two, one, wire = case["two_point"], case["one_point"], case["wire"]
+    alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
+    offset = f"{solved['offset_mm']:.3g} mm"
+    if activation["offset_mm"] is None:
+        offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
+    contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
+    rows = [
+        (f"Unit {name}", f"teeth {_list(unit['teeth'])}, moving as one body; {unit['role']}")
+        for name, unit in case["units"].items()
+    ]
+    rows += [
+        ("Missing teeth", _list(case["missing"]) or "none"),
+        ("Positions", _positions(case)),
+        (
+            "Two-point contact",
+            f"tube {two['tube_length_mm']:g} mm long on tooth {two['tooth']} of {two['unit']}",
+        ),
+        (
+            "One-point contact",
+            f"hook on {one['unit']}{_between(one)}, {contact[one['contact']]}",
+        ),
+        (
+            "Wire",
+            f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
+            f"{_size(section)}, E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
+            f"yield {alloy['yield_strength_MPa']:g} MPa",
+        ),
+        ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
+        ("Activation", offset),
+        (
+            "Ligament",
+            f"{case['ligament']['law'].replace('_', ' ')}, {case['ligament']['thickness_mm']:g} mm",
+        ),
+        ("Bone crest", f"{case['bone']['crest_depth_mm']:g} mm below the cervix"),
+    ]
+    return Table("The case", ("", "Value"), tuple(rows))
+
+
+def loads_table(case: Spec, summary: Spec, solved: Spec) -> Table:
+    """Loads the appliance exerts on each unit, in parts named by what they work towards."""
+    words = directions(case, solved)
+    axes = np.column_stack([words.mesial, words.buccal, words.occlusal])
+    columns = [_load_column(unit, axes) for unit in summary["units"].values()]
+    tube = " and ".join(f"{force:.3g} N" for force in summary["wire"]["contact_forces_N"])
+    for column, unit in zip(columns, summary["units"].values(), strict=True):
+        column["Forces across the two mouths of the tube"] = (
+            tube if unit["contact"] == "two-point" else "no tube"
+        )
+    rows = tuple((name, *(column[name] for column in columns)) for name in columns[0])
+    caption = "Loads the appliance exerts on the units; parts along the arch, across it and upright"
+    return Table(caption, ("", *_unit_heads(summary)), rows)
+
+
+def _load_column(unit: Spec, axes: np.ndarray) -> dict[str, str]:
+    force, couple, moment = (
+        np.asarray(unit[key], dtype=float)
+        for key in ("force_N", "moment_at_attachment_Nmm", "moment_at_resistance_Nmm")
+    )
+    at_tube, at_centre = load_words(force, couple, axes), load_words(force, moment, axes)
+    has_couple = np.linalg.norm(couple) > 1e-6 * np.linalg.norm(moment)
+    return {
+        "Force": force_text(float(np.linalg.norm(force)), " "),
+        "Force, in parts": _parts(at_tube, "N"),
+        "Couple at the attachment": couple_text(float(np.linalg.norm(couple)), " ")
+        if has_couple
+        else "none",
+        "Couple, in parts": _parts(at_tube, "N·mm") if has_couple else "none",
+        "Moment about the centre of resistance": couple_text(float(np.linalg.norm(moment)), " "),
+        "Moment, in parts": _parts(at_centre, "N·mm"),
+        "Moment-to-force ratio there": f"{unit['moment_to_force_mm']:.3g} mm",
+    }
+
+
+def _parts(words: list[Any], unit: str) -> str:
+    chosen = [word for word in words if word.unit == unit]
+    largest = max(word.size for word in chosen)
+    shown = [word for word in chosen if word.size > _SHOWN * largest]
+    return "; ".join(word.text for word in sorted(shown, key=lambda word: -word.size))
+
+
+def wire_table(case: Spec, summary: Spec) -> Table:
+    """The wire by finite rotations beside linear theory."""
+    wire = summary["wire"]
+    force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
+    linear = wire["linear_theory"]
+    permanent = wire["permanent_set_mm"]
+    rows = (
+        ("Length along the wire", f"{wire['length_mm']:.3g} mm", ""),
+        (
+            "Force",
+            force_text(force, " "),
+            f"{linear['force_N']:.3g} N, {_difference(linear['force_N'], force)}",
+        ),
+        (
+            "Couple",
+            couple_text(couple, " "),
+            f"{linear['couple_Nmm']:.3g} N·mm, {_difference(linear['couple_Nmm'], couple)}",
+        ),
+        ("Peak stress", f"{wire['peak_stress_MPa']:.0f} MPa", ""),
+        (
+            "Share of yield",
+            f"{100 * wire['yield_ratio']:.0f} % of {case['wire']['alloy']['yield_strength_MPa']:g} "
+            "MPa",
+            "",
+        ),
+        ("Permanent set", "unknown above yield" if permanent is None else f"{permanent:g} mm", ""),
+    )
+    return Table("The engaged wire", ("", "Finite rotations", "Linear theory, straight wire"), rows)
+
+
+def movement_table(summary: Spec) -> Table:
+    """Initial movement of each unit in anatomical words."""
+    units = summary["units"].values()
+    columns = [movement_words(unit["anatomical"]) for unit in units]
+    rows = []
+    for index, (quantity, *_) in enumerate(COMPONENTS.values()):
+        rows.append((quantity[0].upper() + quantity[1:], *(c[index].text for c in columns)))
+    rows.append(
+        ("From centre of resistance to axis of rotation", *(_axis_distance(unit) for unit in units))
+    )
+    caption = (
+        "Initial movement, linear ligament: of the centre of resistance, along and about the "
+        "unit's own axes"
+    )
+    return Table(caption, ("", *_unit_heads(summary)), tuple(rows))
+
+
+def _axis_distance(unit: Spec) -> str:
+    if unit["centre_of_rotation_mm"] is None:
+        return "pure translation"
+    apart = np.subtract(unit["centre_of_rotation_mm"], unit["resistance_centre_mm"])
+    return f"{np.linalg.norm(apart):.3g} mm"
+
+
+def ligament_table(summary: Spec) -> Table:
+    """Stress of each tooth's ligament by share of volume, and extremes at quadrature points."""
+    rows = []
+    for name, unit in summary["units"].items():
+        for tooth, record in unit["ligament"].items():
+            for kind, key in (("hydrostatic", "hydrostatic_kPa"), ("von Mises", "von_mises_kPa")):
+                values = (f"{record[key][s]:.2f}" for s in ("p01", "p50", "p99", "min", "max"))
+                rows.append((f"{tooth} ({name}), {kind}", *values))
+    head = ("Tooth", "1 % of volume", "50 %", "99 %", "Lowest", "Highest")
+    caption = "Ligament stress, kPa, at quadrature points; tension positive"
+    return Table(caption, head, tuple(rows))
+
+
+def mesh_table(supports: Mapping[int, Spec]) -> Table:
+    """Elements and their quality, tooth by tooth."""
+    rows = []
+    for tooth, support in supports.items():
+        parts = {region["region"]: region for region in support["mesh"]}
+        rows.append(
+            (
+                str(tooth),
+                str(parts["tooth"]["elements"]),
+                str(parts["ligament"]["elements"]),
+                f"{parts['tooth']['gamma_min']:.2f}",
+                f"{parts['ligament']['gamma_min']:.2f}",
+                str(support["unknowns"]),
+            )
+        )
+    head = (
+        "Tooth",
+        "Elements, tooth",
+        "Elements, ligament",
+        "Smallest gamma, tooth",
+        "Smallest gamma, ligament",
+        "Unknowns",
+    )
+    return Table("Meshes; gamma is 1 for a regular tetrahedron, 0 for a flat one", head, tuple(rows))
+
+
+def checks_table(checks: pd.DataFrame) -> Table:
+    """What was computed beside what it has to be."""
+    rows = [
+        (
+            f"{row['what']} ({row['id']})",
+            f"{row['computed']:.6g}",
+            f"{row['reference']:.6g}",
+            f"{row['relative_error']:.1e}",
+            f"{row['tolerance']:.0e}",
+            "passed" if row["passed"] else "FAILED",
+            str(row["source"]),
+        )
+        for row in checks.to_dict("records")
+    ]
+    head = ("Check", "Computed", "Has to be", "Relative error", "Tolerance", "Result", "Source")
+    return Table("Checks of this case", head, tuple(rows))
+
+
+def provenance_table(provenance: Spec) -> Table:
+    """Code, platform, libraries and stages."""
+    code, stages = provenance["code"], provenance["stages"]
+    libraries = ", ".join(f"{name} {number}" for name, number in provenance["libraries"].items())
+    supports = ", ".join(f"{tooth}: {name}" for tooth, name in stages["supports"].items())
+    rows = (
+        ("Code", f"version {code['version']}, commit {code['commit']}"),
+        ("Supports", supports),
+        ("Wire", stages["wire"]),
+        ("Code of stages", ", ".join(f"{name} {key}" for name, key in stages["code"].items())),
+        ("Python", provenance["python"]),
+        ("Platform", provenance["platform"]),
+        ("Libraries", libraries),
+    )
+    return Table("Where these numbers come from", ("", "Value"), rows)
+
+
+def _unit_heads(summary: Spec) -> list[str]:
+    return [f"{name} ({unit['role']})" for name, unit in summary["units"].items()]
+
+
+def _difference(linear: float, exact: float) -> str:
+    share = 100 * (linear / exact - 1)
+    return f"{abs(share):.1f} % {'more' if share >= 0 else 'less'}"
+
+
+def _list(teeth: list[int]) -> str:
+    return ", ".join(map(str, teeth))
+
+
+def _between(one: Spec) -> str:
+    return f" between {one['between'][0]} and {one['between'][1]}" if one["between"] else ""
+
+
+def _size(section: Spec) -> str:
+    if section["shape"] == "round":
+        return f"{section['height_mm']:.4g} mm"
+    return f"{section['height_mm']:.4g} × {section['width_mm']:.4g} mm"
+
+
+def _positions(case: Spec) -> str:
+    tipped = {tooth: place["mesial_tip_deg"] for tooth, place in case["teeth"].items()}
+    shown = [
+        f"{tooth} tipped {'mesially' if angle > 0 else 'distally'} by {abs(angle):g}°"
+        for tooth, angle in tipped.items()
+        if angle
+    ]
+    return "; ".join(shown) or "all teeth upright"
