@@ -15,7 +15,7 @@ def units(force=(0.1, -0.2, -0.5), error=0.0):
         np.array([1.0, 0, -9]),
         np.array([21.0, 2, -8]),
     )
-    couple = np.cross(hook, force)
+    couple = -np.cross(hook, force)
     return {
         "tube": {
             "force_N": -force,
