@@ -98,3 +98,68 @@ def textbook_depth_mm(stiffness: Array, point: Array, force: Array, axis: Array)
 
 def _vee(W: Array) -> Array:
     return np.array([W[2, 1], W[0, 2], W[1, 0]])
+
+
+def axes_of_resistance(centre: CentreOfResistance) -> Array:
+    """Principal directions of the translational stiffness at the centre, columns, (3, 3).
+
+    Ordered from the softest to the stiffest.
+    """
+    return np.asarray(np.linalg.eigh(centre.stiffness[:3, :3])[1])
+
+
+def rotation_parameter_mm2(stiffness: Array, point: Array, force: Array, axis: Array) -> float:
+    """σ² of the law a·b = σ² for forces along one direction in the plane of the long axis.
+
+    A transverse force at a distance a from the textbook centre turns the tooth about a point at
+    the distance b on its other side, and a·b does not depend on a (Burstone & Pryputniewicz
+    1980, AJO 77:396–409, from memory; Nägerl et al. 1991, AJODO 99:337–345). From the compliance
+    at that centre, ``σ² = C_uu / C_θθ``. Exact in the plane; in space the tooth also moves out of
+    it, which this ignores.
+
+    Parameters
+    ----------
+    stiffness, point, force, axis
+        As for `textbook_depth_mm`.
+    """
+    depth = textbook_depth_mm(stiffness, point, force, axis)
+    centre = np.asarray(point, dtype=float) - depth * axis
+    compliance = np.linalg.inv(shift_stiffness(stiffness, point, centre))
+    tipping = np.cross(axis, force)
+    translation = force @ compliance[:3, :3] @ force
+    rotation = tipping @ compliance[3:, 3:] @ tipping
+    return float(translation / rotation)
+
+
+def rotation_centre_depth_mm(
+    stiffness: Array, point: Array, force: Array, axis: Array, moment_to_force_mm: Array
+) -> Array:
+    """Depth of the centre of rotation for a force and a couple at a bracket.
+
+    Parameters
+    ----------
+    stiffness
+        6×6 about `point`, which is where the force acts.
+    point
+        The bracket, (3,), mm, on the long axis.
+    force, axis
+        Unit direction of the force and of the long axis (towards the crown).
+    moment_to_force_mm
+        Couple over force (n,), mm; positive where the couple tips the root along with the force.
+
+    Returns
+    -------
+    (n,) array
+        Distance from the bracket towards the apex of the point of the long axis that does not
+        move along the force, mm; infinite for a translation.
+    """
+    tipping = np.cross(axis, force)
+    compliance = np.linalg.inv(stiffness)
+    ratio = np.asarray(moment_to_force_mm, dtype=float)
+    load = np.zeros((len(ratio), 6))
+    load[:, :3] = force
+    load[:, 3:] = -ratio[:, None] * tipping
+    motion = load @ compliance.T
+    turn = motion[:, 3:] @ tipping
+    with np.errstate(divide="ignore"):
+        return np.asarray(motion[:, :3] @ force / turn)

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import matplotlib
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+from numpy.typing import NDArray
 
 from workflow.units import GF_PER_N
+
+Array = NDArray[np.float64]
 
 # Colour-blind-safe set of Okabe & Ito (2002, Color Universal Design), from memory.
 FORCE_COLOUR = "#0072B2"
@@ -23,9 +29,10 @@ THIRD_COLOUR = "#00785A"
 
 PIXELS_PER_INCH = 200
 SIGNIFICANT_DIGITS = 6
+_RIM = [withStroke(linewidth=3, foreground="white")]
 _STEPS = (1.0, 2.0, 5.0)
 
-_STYLE = {
+_STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": 9,
     "axes.titlesize": 10,
@@ -69,11 +76,21 @@ def nice_at_least(value: float) -> float:
     return float(next(step for step in steps if step >= value * (1 - 1e-12)))
 
 
+def put_text(axes: Axes, place: Array, text: str, **look: Any) -> None:
+    """Write a text at a place (2,) with a white rim, so that it stays legible on a picture."""
+    axes.text(float(place[0]), float(place[1]), text, path_effects=_RIM, **look)
+
+
+def three_digits(value: float) -> str:
+    """Three significant digits, zeros kept; whole numbers from 1000 on."""
+    return f"{value:.0f}" if abs(value) >= 999.5 else f"{value:#.3g}".rstrip(".")
+
+
 def force_text(force_N: float, separator: str = "\n") -> str:
     """Size of a force in N and gf."""
-    return f"{force_N:.3g} N{separator}({force_N * GF_PER_N:.3g} gf)"
+    return f"{three_digits(force_N)} N{separator}({three_digits(force_N * GF_PER_N)} gf)"
 
 
 def couple_text(couple_Nmm: float, separator: str = "\n") -> str:
     """Size of a couple in N·mm and gf·mm."""
-    return f"{couple_Nmm:.3g} N·mm{separator}({couple_Nmm * GF_PER_N:.0f} gf·mm)"
+    return f"{three_digits(couple_Nmm)} N·mm{separator}({couple_Nmm * GF_PER_N:.0f} gf·mm)"

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from workflow.figures import (
@@ -21,6 +21,7 @@ from workflow.figures import (
     couple_text,
     force_text,
     new_figure,
+    put_text,
 )
 from workflow.figures_loads import ArrowScale, arc_points
 from workflow.figures_view import Directions, PlacedTooth, View
@@ -31,7 +32,6 @@ Array = NDArray[np.float64]
 
 PIXELS_PER_MM = 20.0
 WIRE_RADIUS_MM = 0.3
-_HALO = [withStroke(linewidth=3, foreground="white")]
 
 
 def appliance_scene(
@@ -118,7 +118,7 @@ def direction_marks(
         end = start + reach + 0.2 * length_mm * reach / np.linalg.norm(reach)
         across = {-1.0: "right", 0.0: "center", 1.0: "left"}[_side(reach[0], length_mm)]
         along = {-1.0: "top", 0.0: "center", 1.0: "bottom"}[_side(reach[1], length_mm)]
-        axes.text(*end, name, ha=across, va=along, fontsize=8, path_effects=_HALO)
+        put_text(axes, end, name, ha=across, va=along, fontsize=8)
 
 
 def _side(part: float, length_mm: float) -> float:
@@ -131,7 +131,9 @@ def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
         apex = view.flat(tooth.points[local[:, 2].argmin()])
         away = view.flat(-tooth.frame.axes[:, 2])
         place = apex + 1.5 * away / np.linalg.norm(away)
-        axes.text(*place, str(tooth.number), ha="center", va="center", fontsize=9, weight="bold")
+        put_text(
+            axes, place, str(tooth.number), ha="center", va="center", fontsize=9, weight="bold"
+        )
 
 
 def _label_arrows(axes: Axes, view: View, arrows: pd.DataFrame, scale: ArrowScale) -> None:
@@ -141,28 +143,24 @@ def _label_arrows(axes: Axes, view: View, arrows: pd.DataFrame, scale: ArrowScal
         if row["kind"] == "force":
             tip = view.flat(point + row["length_drawn_mm"] * vector / size)
             text, colour = force_text(size), FORCE_COLOUR
-            place, side = tip + [0.9, 0.0], "left"
+            place, side = tip + np.array([0.9, 0.0]), "left"
         else:
             arc = view.flat(
                 arc_points(point, vector, scale.radius_mm, row["length_drawn_mm"] / scale.radius_mm)
             )
             text, colour = couple_text(size), COUPLE_COLOUR
-            place, side = arc[arc[:, 0].argmax()] + [1.0, -1.5], "left"
-        axes.text(
-            *place, text, color=colour, ha=side, va="center", fontsize=8.5, path_effects=_HALO
-        )
+            place, side = arc[arc[:, 0].argmax()] + np.array([1.0, -1.5]), "left"
+        put_text(axes, place, text, color=colour, ha=side, va="center", fontsize=8.5)
 
 
 def _label_wire(axes: Axes, view: View, solved: Spec) -> None:
     end = view.flat(np.asarray(solved["wire"]["passive_mm"][-1]))
-    axes.text(
-        *(end + [-0.8, 0.0]), "passive", color="#4A4A4A", ha="right", fontsize=8, path_effects=_HALO
-    )
+    put_text(axes, end + np.array([-0.8, 0.0]), "passive", color="#4A4A4A", ha="right", fontsize=8)
 
 
-def _point(row: dict[str, float]) -> Array:
+def _point(row: Mapping[Hashable, Any]) -> Array:
     return np.array([row["x_mm"], row["y_mm"], row["z_mm"]])
 
 
-def _vector(row: dict[str, float]) -> Array:
+def _vector(row: Mapping[Hashable, Any]) -> Array:
     return np.array([row["vector_x"], row["vector_y"], row["vector_z"]])

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
-from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from workflow.figures import (
@@ -22,6 +22,7 @@ from workflow.figures import (
     couple_text,
     force_text,
     new_figure,
+    put_text,
 )
 from workflow.figures_appliance import direction_marks
 from workflow.figures_loads import ArrowScale, Load, arc_points, arrow_scale
@@ -33,7 +34,6 @@ Array = NDArray[np.float64]
 WIRE = "wire"
 GAP_MM = 6.0  # clear space between the arrows of the wire and those of its units
 _NOTHING = 1e-6
-_HALO = [withStroke(linewidth=3, foreground="white")]
 
 
 def free_body_table(loads: Sequence[Load], view: View) -> pd.DataFrame:
@@ -151,19 +151,19 @@ def _draw_wire(axes: Axes, view: View, solved: Spec, shift: Array) -> None:
 
 
 def _draw_load(
-    axes: Axes, row: dict[str, float], place: Array, scale: ArrowScale, view: View
+    axes: Axes, row: Mapping[Hashable, Any], place: Array, scale: ArrowScale, view: View
 ) -> None:
     force = np.array([row["force_right_N"], row["force_up_N"]])
     size = float(np.linalg.norm(force))
     reach = scale.force_mm(size) * force / size
     _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR)
-    axes.text(
-        *(place + reach + [0.9, -0.6 * np.sign(reach[1])]),
+    put_text(
+        axes,
+        place + reach + np.array([0.9, -0.6 * np.sign(reach[1])]),
         force_text(size),
         color=FORCE_COLOUR,
         va="center",
         zorder=8,
-        path_effects=_HALO,
     )
     couple = row["couple_Nmm"]
     if abs(couple) > _NOTHING * scale.bar_Nmm:
@@ -177,13 +177,13 @@ def _draw_load(
             )
         )
         _arrow(axes, arc, COUPLE_COLOUR)
-        axes.text(
-            *(place + [scale.radius_mm + 1.0, 0.5]),
+        put_text(
+            axes,
+            place + np.array([scale.radius_mm + 1.0, 0.5]),
             couple_text(abs(couple)),
             color=COUPLE_COLOUR,
             va="center",
             zorder=8,
-            path_effects=_HALO,
         )
 
 
@@ -213,7 +213,7 @@ def _name_bodies(
         apex = view.flat(tooth.points[tooth.frame.to_tooth(tooth.points)[:, 2].argmin()])
         away = view.flat(-tooth.frame.axes[:, 2])
         place = apex + 1.6 * away / np.linalg.norm(away)
-        axes.text(*place, str(tooth.number), ha="center", va="center", weight="bold")
+        put_text(axes, place, str(tooth.number), ha="center", va="center", weight="bold")
     for unit in dict.fromkeys(tooth.unit for tooth in teeth):
         flat = view.flat(np.concatenate([t.points for t in teeth if t.unit == unit]))
         outer = -np.sign(shift[1])
@@ -228,8 +228,9 @@ def _name_bodies(
         )
     wire = view.flat(solved["wire"]["engaged_mm"]) + shift
     middle = wire[len(wire) // 2]
-    axes.text(
-        *(middle - np.sign(shift[1]) * np.array([0, 1.8])),
+    put_text(
+        axes,
+        middle - np.sign(shift[1]) * np.array([0, 1.8]),
         "wire, engaged",
         ha="center",
         va="center",

@@ -111,6 +111,6 @@ def _scene(stress: LigamentStress, tooth: PlacedTooth) -> Scene:
     )
     for triangles in (tooth.crown, tooth.root):
         scene.add_surface(
-            tooth.points, triangles, color=CROWN_COLOUR, smooth_shading=True, ambient=0.4
+            tooth.points, triangles, color=CROWN_COLOUR, smooth_shading=True, ambient=0.2
         )
     return scene

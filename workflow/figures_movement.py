@@ -189,8 +189,12 @@ def _draw(axes: Axes, chosen: pd.DataFrame) -> None:
                 axes.plot(*place, marker, color=colour, ms=8, mew=2, mfc="none")
             else:
                 axes.text(
-                    0.02, 0.0, "centre of rotation outside the drawing",
-                    transform=axes.transAxes, fontsize=8, color=COUPLE_COLOUR,
+                    0.02,
+                    0.0,
+                    "centre of rotation outside the drawing",
+                    transform=axes.transAxes,
+                    fontsize=8,
+                    color=COUPLE_COLOUR,
                 )
     middle, half = 0.5 * (limits[0] + limits[1]), 0.5 * (limits[3] - limits[2] + 3.5)
     axes.set_ylim(limits[2] - 3.5, limits[3])
@@ -202,6 +206,13 @@ def _legend() -> list[Line2D]:
         Line2D([], [], color=OUTLINE_COLOUR, label=BEFORE),
         Line2D([], [], color=FORCE_COLOUR, lw=2, label=f"{AFTER}, enlarged"),
         Line2D([], [], color=WIRE_COLOUR, marker="o", mfc="none", ls="", label=RESISTANCE),
-        Line2D([], [], color=COUPLE_COLOUR, marker="x", mew=2, ls="",
-               label=f"{ROTATION}, where its axis is seen end on"),
+        Line2D(
+            [],
+            [],
+            color=COUPLE_COLOUR,
+            marker="x",
+            mew=2,
+            ls="",
+            label=f"{ROTATION}, where its axis is seen end on",
+        ),
     ]

@@ -111,7 +111,7 @@ class Scene:
     def _shoot(
         self, view: View, extent: tuple[float, ...], size: Ints, ghosts_only: bool
     ) -> NDArray[Any]:
-        plotter = pv.Plotter(off_screen=True, window_size=[int(size[0]), int(size[1])])
+        plotter: Any = pv.Plotter(off_screen=True, window_size=[int(size[0]), int(size[1])])
         try:
             plotter.set_background("white")
             for body, look, ghost in self._bodies:

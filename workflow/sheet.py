@@ -6,7 +6,6 @@ import base64
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import jinja2
 import numpy as np
@@ -14,7 +13,7 @@ import pandas as pd
 
 from fem.material import Elastic
 from workflow.cautions import CAUTION
-from workflow.figures import couple_text, force_text
+from workflow.figures import couple_text, force_text, three_digits
 from workflow.sheet_tables import (
     Table,
     checks_table,
@@ -147,10 +146,12 @@ def _sentence(name: str, unit: Spec) -> str:
     words = movement_words(unit["anatomical"])
     shift, tip = leading(words, "µm"), leading(words, "mrad")
     teeth = ", ".join(map(str, unit["teeth"]))
-    plural = "teeth" if len(unit["teeth"]) > 1 else "tooth"
+    several = len(unit["teeth"]) > 1
+    noun = "teeth" if several else "tooth"
     return (
-        f"Unit {name} ({unit['role']}, {plural} {teeth}) {shift.verb} by {shift.size:.3g} µm at "
-        f"its centre of resistance, and {tip.verb} by {tip.size:.3g} mrad "
+        f"Unit {name} ({unit['role']}, {noun} {teeth}) {shift.verb(several)} by "
+        f"{three_digits(shift.size)} µm at its centre of resistance, and {tip.verb(several)} by "
+        f"{three_digits(tip.size)} mrad "
         f"({np.degrees(tip.size * 1e-3):.2g}°)."
     )
 
@@ -211,9 +212,7 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
         ),
         "appliance_3d": (
             f"Teeth, tube, hook and the wire, passive and engaged, in two views, with the force of "
-            f"{force} on each unit and the couple of {couple} on the molar's tube.".replace(
-                "the molar's tube", f"tooth {tooth}"
-            ),
+            f"{force} on each unit and the couple of {couple} on tooth {tooth}.",
             "The appliance in space with the loads it exerts on the units.",
         ),
         "movement": (

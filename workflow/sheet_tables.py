@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from workflow.figures import couple_text, force_text
+from workflow.figures import couple_text, force_text, three_digits
 from workflow.figures_view import directions
 from workflow.specs import Spec
 from workflow.words import COMPONENTS, load_words, movement_words
 
+_NONE = "not given"
 _SHOWN = 0.02  # share of the largest below which a part is not put into words
 
 
@@ -45,7 +46,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
     contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
     rows = [
-        (f"Unit {name}", f"teeth {_list(unit['teeth'])}, moving as one body; {unit['role']}")
+        (f"Unit {name}", f"{_teeth(unit['teeth'])}; {unit['role']}")
         for name, unit in case["units"].items()
     ]
     rows += [
@@ -62,7 +63,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         (
             "Wire",
             f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
-            f"{_size(section)}, E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
+            f"{_size(section)} ({section['name']}), E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
             f"yield {alloy['yield_strength_MPa']:g} MPa",
         ),
         ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
@@ -87,7 +88,10 @@ def loads_table(case: Spec, summary: Spec, solved: Spec) -> Table:
             tube if unit["contact"] == "two-point" else "no tube"
         )
     rows = tuple((name, *(column[name] for column in columns)) for name in columns[0])
-    caption = "Loads the appliance exerts on the units; parts along the arch, across it and upright"
+    caption = (
+        "Loads the appliance exerts on the units; parts along the arch, across it and upright, "
+        "named by the movement they work towards"
+    )
     return Table(caption, ("", *_unit_heads(summary)), rows)
 
 
@@ -107,7 +111,7 @@ def _load_column(unit: Spec, axes: np.ndarray) -> dict[str, str]:
         "Couple, in parts": _parts(at_tube, "N·mm") if has_couple else "none",
         "Moment about the centre of resistance": couple_text(float(np.linalg.norm(moment)), " "),
         "Moment, in parts": _parts(at_centre, "N·mm"),
-        "Moment-to-force ratio there": f"{unit['moment_to_force_mm']:.3g} mm",
+        "Moment-to-force ratio there": f"{three_digits(unit['moment_to_force_mm'])} mm",
     }
 
 
@@ -125,25 +129,30 @@ def wire_table(case: Spec, summary: Spec) -> Table:
     linear = wire["linear_theory"]
     permanent = wire["permanent_set_mm"]
     rows = (
-        ("Length along the wire", f"{wire['length_mm']:.3g} mm", ""),
+        ("Length along the wire", f"{wire['length_mm']:.3g} mm", _NONE),
         (
             "Force",
             force_text(force, " "),
-            f"{linear['force_N']:.3g} N, {_difference(linear['force_N'], force)}",
+            f"{three_digits(linear['force_N'])} N, {_difference(linear['force_N'], force)}",
         ),
         (
             "Couple",
             couple_text(couple, " "),
-            f"{linear['couple_Nmm']:.3g} N·mm, {_difference(linear['couple_Nmm'], couple)}",
+            f"{three_digits(linear['couple_Nmm'])} N·mm, "
+            f"{_difference(linear['couple_Nmm'], couple)}",
         ),
-        ("Peak stress", f"{wire['peak_stress_MPa']:.0f} MPa", ""),
+        ("Peak stress", f"{wire['peak_stress_MPa']:.0f} MPa", _NONE),
         (
             "Share of yield",
             f"{100 * wire['yield_ratio']:.0f} % of {case['wire']['alloy']['yield_strength_MPa']:g} "
             "MPa",
-            "",
+            _NONE,
         ),
-        ("Permanent set", "unknown above yield" if permanent is None else f"{permanent:g} mm", ""),
+        (
+            "Permanent set",
+            "unknown above yield" if permanent is None else f"{permanent:g} mm",
+            _NONE,
+        ),
     )
     return Table("The engaged wire", ("", "Finite rotations", "Linear theory, straight wire"), rows)
 
@@ -169,7 +178,7 @@ def _axis_distance(unit: Spec) -> str:
     if unit["centre_of_rotation_mm"] is None:
         return "pure translation"
     apart = np.subtract(unit["centre_of_rotation_mm"], unit["resistance_centre_mm"])
-    return f"{np.linalg.norm(apart):.3g} mm"
+    return f"{three_digits(float(np.linalg.norm(apart)))} mm"
 
 
 def ligament_table(summary: Spec) -> Table:
@@ -178,7 +187,10 @@ def ligament_table(summary: Spec) -> Table:
     for name, unit in summary["units"].items():
         for tooth, record in unit["ligament"].items():
             for kind, key in (("hydrostatic", "hydrostatic_kPa"), ("von Mises", "von_mises_kPa")):
-                values = (f"{record[key][s]:.2f}" for s in ("p01", "p50", "p99", "min", "max"))
+                values = (
+                    f"{record[key][s]:.2f}".replace("-", "−")
+                    for s in ("p01", "p50", "p99", "min", "max")
+                )
                 rows.append((f"{tooth} ({name}), {kind}", *values))
     head = ("Tooth", "1 % of volume", "50 %", "99 %", "Lowest", "Highest")
     caption = "Ligament stress, kPa, at quadrature points; tension positive"
@@ -208,7 +220,9 @@ def mesh_table(supports: Mapping[int, Spec]) -> Table:
         "Smallest gamma, ligament",
         "Unknowns",
     )
-    return Table("Meshes; gamma is 1 for a regular tetrahedron, 0 for a flat one", head, tuple(rows))
+    return Table(
+        "Meshes; gamma is 1 for a regular tetrahedron, 0 for a flat one", head, tuple(rows)
+    )
 
 
 def checks_table(checks: pd.DataFrame) -> Table:
@@ -216,8 +230,8 @@ def checks_table(checks: pd.DataFrame) -> Table:
     rows = [
         (
             f"{row['what']} ({row['id']})",
-            f"{row['computed']:.6g}",
-            f"{row['reference']:.6g}",
+            f"{row['computed']:.4g}",
+            f"{row['reference']:.4g}",
             f"{row['relative_error']:.1e}",
             f"{row['tolerance']:.0e}",
             "passed" if row["passed"] else "FAILED",
@@ -253,6 +267,10 @@ def _unit_heads(summary: Spec) -> list[str]:
 def _difference(linear: float, exact: float) -> str:
     share = 100 * (linear / exact - 1)
     return f"{abs(share):.1f} % {'more' if share >= 0 else 'less'}"
+
+
+def _teeth(teeth: list[int]) -> str:
+    return f"tooth {teeth[0]}" if len(teeth) == 1 else f"teeth {_list(teeth)}, moving as one body"
 
 
 def _list(teeth: list[int]) -> str:

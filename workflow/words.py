@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.movement import anatomical_motion
+from workflow.figures import three_digits
 
 Array = NDArray[np.float64]
 
@@ -63,12 +64,12 @@ class Component:
     @property
     def text(self) -> str:
         """Word and size."""
-        return f"{self.word} {self.size:.3g} {self.unit}"
+        return f"{self.word} {three_digits(self.size)} {self.unit}"
 
-    @property
-    def verb(self) -> str:
+    def verb(self, several_teeth: bool) -> str:
         """What the unit does, for a sentence."""
-        return _VERBS[self.word]
+        verb = _VERBS[self.word]
+        return verb.replace("crown tips", "crowns tip") if several_teeth else verb
 
 
 def movement_words(anatomical: Mapping[str, float]) -> list[Component]:

@@ -1,0 +1,37 @@
+"""Per case: the sheet, one page that opens offline."""
+
+
+SHEET_FILES = [
+    workflow.source_path("../report/sheet.html.j2"),
+    workflow.source_path("../report/sheet.css"),
+]
+
+
+rule sheet:
+    message:
+        "Writing the sheet of {wildcards.case}."
+    input:
+        case=rules.resolve_case.output.case,
+        summary=rules.summary.output.summary,
+        equilibrium=rules.equilibrium.output.record,
+        supports=of_teeth("results/supports/{support}/support.json"),
+        checks=rules.checks.output.checks,
+        provenance=rules.provenance.output.record,
+        figures=[
+            rules.free_body.output.svg,
+            rules.appliance_3d.output.png,
+            rules.movement.output.svg,
+            rules.wire_deflection.output.svg,
+            rules.ligament_stress.output.png,
+            rules.mesh_section.output.png,
+        ],
+        page=SHEET_FILES,
+    output:
+        sheet="results/cases/{case}/sheet.html",
+    params:
+        teeth=teeth_of,
+        code=code_digest("sheet"),
+    log:
+        "results/cases/{case}/logs/sheet.log",
+    script:
+        "../scripts/sheet.py"
