@@ -100,15 +100,20 @@ def tooth_frame(number: int, placement: ToothPlacement = ToothPlacement()) -> To
     )
 
 
-def buccal_attachment(dimensions: ToothDimensions, height_fraction: float) -> Array:
-    """Place of a tube or bracket on the buccal face, in tooth coordinates, (3,), mm.
+def buccal_attachment(
+    dimensions: ToothDimensions, height_fraction: float, stand_off_mm: float
+) -> Array:
+    """Place of the wire in a tube or bracket on the buccal face, in tooth coordinates, (3,), mm.
 
     Parameters
     ----------
     height_fraction
         Height above the cervix as a fraction of the crown length.
+    stand_off_mm
+        Distance of the wire's axis from the crown's greatest buccal breadth.
     """
-    return np.array([0.0, dimensions.crown_bl_mm / 2, height_fraction * dimensions.crown_length_mm])
+    out = dimensions.crown_bl_mm / 2 + stand_off_mm
+    return np.array([0.0, out, height_fraction * dimensions.crown_length_mm])
 
 
 def _distance_from_midline(number: int) -> float:

@@ -47,24 +47,26 @@ class Hook:
     bar: Array
 
 
-def bracket_point(number: int, frame: ToothFrame, height_fraction: float) -> Array:
-    """Middle of a bracket on the buccal face of a tooth, (3,), mm, in the patient."""
-    return frame.to_patient(buccal_attachment(tooth_dimensions(number), height_fraction))
+def bracket_point(
+    number: int, frame: ToothFrame, height_fraction: float, stand_off_mm: float
+) -> Array:
+    """Middle of the wire in a bracket on the buccal face of a tooth, (3,), mm, in the patient."""
+    place = buccal_attachment(tooth_dimensions(number), height_fraction, stand_off_mm)
+    return frame.to_patient(place)
 
 
-def tube_on(
-    number: int, frame: ToothFrame, height_fraction: float, length_mm: float, towards: Array
-) -> Tube:
+def tube_at(middle: Array, frame: ToothFrame, length_mm: float, towards: Array) -> Tube:
     """Tube along the mesiodistal axis of a tooth, its second mouth facing a point.
 
     Parameters
     ----------
-    height_fraction
-        Height above the cervix as a fraction of the crown length.
+    middle
+        Middle of the tube, (3,), mm.
+    frame
+        The tooth.
     towards
         Point the wire leads to, (3,), mm.
     """
-    middle = bracket_point(number, frame, height_fraction)
     mesial, _, occlusal = frame.axes.T
     along = mesial if (towards - middle) @ mesial >= 0 else -mesial
     half = 0.5 * length_mm * along

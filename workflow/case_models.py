@@ -74,6 +74,9 @@ class TwoPoint(Part):
         ge=0,
         le=1,
     )
+    stand_off_mm: Number = _key(
+        "Distance of the wire's axis from the buccal crown face", 1.5, "mm", PRACTICE, ge=0, le=5
+    )
 
 
 class OnePoint(Part):
@@ -89,6 +92,17 @@ class OnePoint(Part):
         "bar rests on the wire of the unit and slides along it; tied holds in every direction",
         "bar",
         source=PRACTICE,
+    )
+    height_fraction: Number = _key(
+        "Height of the unit's wire above the cervix as a share of crown length",
+        0.5,
+        "1",
+        CROWN,
+        ge=0,
+        le=1,
+    )
+    stand_off_mm: Number = _key(
+        "Distance of the unit's wire from the buccal crown faces", 1.5, "mm", PRACTICE, ge=0, le=5
     )
 
 
@@ -142,7 +156,9 @@ class Wire(Part):
         gt=0,
         le=80,
     )
-    bend_radius_mm: Number = _key("Radius of the wire's axis in its bend at the tube", 1.0, "mm", PRACTICE, gt=0, le=10)
+    bend_radius_mm: Number = _key(
+        "Radius of the wire's axis in its bend at the tube", 1.0, "mm", PRACTICE, gt=0, le=10
+    )
     activation: Activation = _key("How far the wire is activated")
     elements: Whole = _key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
 

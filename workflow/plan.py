@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fem.cantilever import CantileverSites, WireDesign
 from geometry.arch import ToothPlacement, is_lower, tooth_frame
 from geometry.frame import ToothFrame
-from geometry.sites import bracket_point, hook_at_span, hook_between, tube_on
+from geometry.sites import bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
 from workflow.specs import Spec
 from workflow.tooth_specs import support_spec
@@ -107,10 +107,14 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     """
     placed = frames(case)
     two, one = case["two_point"], case["one_point"]
-    height = two["height_fraction"]
-    brackets = {t: bracket_point(t, placed[t], height) for t in case["units"][one["unit"]]["teeth"]}
+    brackets = {
+        tooth: bracket_point(tooth, placed[tooth], one["height_fraction"], one["stand_off_mm"])
+        for tooth in case["units"][one["unit"]]["teeth"]
+    }
+    tooth = two["tooth"]
+    middle = bracket_point(tooth, placed[tooth], two["height_fraction"], two["stand_off_mm"])
     towards = np.mean(list(brackets.values()), axis=0)
-    tube = tube_on(two["tooth"], placed[two["tooth"]], height, two["tube_length_mm"], towards)
+    tube = tube_at(middle, placed[tooth], two["tube_length_mm"], towards)
     span = case["wire"]["span_mm"]
     if span is None:
         first, second = one["between"]

@@ -6,7 +6,7 @@ import pytest
 from geometry.anatomy import tooth_dimensions
 from geometry.arch import LOWER_ARCH, ToothPlacement, tooth_frame
 from geometry.frame import mean_axes
-from geometry.sites import hook_at_span, hook_between, tube_on
+from geometry.sites import bracket_point, hook_at_span, hook_between, tube_at
 from geometry.wire import cantilever_path
 
 LEFT, POSTERIOR, SUPERIOR = np.eye(3)
@@ -65,7 +65,7 @@ def test_left_and_right_teeth_share_no_axes():
 def test_tube_faces_the_hook_and_its_axes_are_right_handed(number):
     frame = tooth_frame(number)
     hook = tooth_frame(number - 3).origin
-    tube = tube_on(number, frame, 0.5, 4.0, hook)
+    tube = tube_at(bracket_point(number, frame, 0.5, 1.5), frame, 4.0, hook)
     assert np.linalg.norm(tube.mouths[1] - tube.mouths[0]) == pytest.approx(4.0)
     assert np.linalg.norm(hook - tube.mouths[1]) < np.linalg.norm(hook - tube.mouths[0])
     assert np.linalg.det(tube.axes) == pytest.approx(1.0)
