@@ -22,13 +22,24 @@ CAUTION = (
 )
 
 
-def warnings(case: Spec, solved: Spec, units: Mapping[str, Any], rod: Spec) -> list[str]:
+def warnings(case: Spec, solved: Spec, response: Spec, rod: Spec) -> list[str]:
     """Everything about a case that lies outside the stated limits, one line each."""
+    units = response["units"]
     return [
+        *_path_warnings(response["wire_inside_teeth"]),
         *_wire_warnings(case, solved, rod),
         *_force_warnings(case, units),
         *_ligament_warnings(case, units),
     ]
+
+
+def _path_warnings(teeth: list[int]) -> Iterator[str]:
+    if teeth:
+        listed = " and ".join(map(str, teeth))
+        yield (
+            f"wire passes through a crown: the straight run meets tooth {listed}. Raise "
+            "stand_off_mm or choose another hook; at the bench it is stepped or curved around."
+        )
 
 
 def _wire_warnings(case: Spec, solved: Spec, rod: Spec) -> Iterator[str]:

@@ -76,6 +76,11 @@ def nice_at_least(value: float) -> float:
     return float(next(step for step in steps if step >= value * (1 - 1e-12)))
 
 
+def beside(side: float) -> str:
+    """Alignment of a text to the right (1) or left (−1) of its place."""
+    return "left" if side > 0 else "right"
+
+
 def put_text(axes: Axes, place: Array, text: str, **look: Any) -> None:
     """Write a text at a place (2,) with a white rim, so that it stays legible on a picture."""
     axes.text(float(place[0]), float(place[1]), text, path_effects=_RIM, **look)

@@ -18,13 +18,14 @@ from workflow.figures import (
     PASSIVE_COLOUR,
     ROOT_COLOUR,
     WIRE_COLOUR,
+    beside,
     couple_text,
     force_text,
     new_figure,
     put_text,
 )
 from workflow.figures_loads import ArrowScale, arc_points
-from workflow.figures_view import Directions, PlacedTooth, View
+from workflow.figures_view import Directions, PlacedTooth, View, label_side
 from workflow.scene import Scene
 from workflow.specs import Spec
 
@@ -82,9 +83,10 @@ def appliance_figure(
         axes.set_anchor("N")
         axes.set_title(title)
         _label_teeth(axes, view, teeth)
-        _label_arrows(axes, view, arrows, scale)
-        _label_wire(axes, view, solved)
-        direction_marks(axes, view, words)
+        side = label_side(solved, view)
+        _label_arrows(axes, view, arrows, scale, side)
+        _label_wire(axes, view, solved, side)
+        direction_marks(axes, view, words, corner=(0.5 + 0.34 * side, 0.06))
     figure.supxlabel(
         f"{scale.text}.\nArrows: loads the appliance exerts on the teeth. Blue: force. "
         "Orange: couple, right-hand rule.\nWire: dark engaged, dashed passive (before it is "
@@ -136,26 +138,28 @@ def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
         )
 
 
-def _label_arrows(axes: Axes, view: View, arrows: pd.DataFrame, scale: ArrowScale) -> None:
+def _label_arrows(
+    axes: Axes, view: View, arrows: pd.DataFrame, scale: ArrowScale, side: float
+) -> None:
     for row in arrows.to_dict("records"):
         point, vector = _point(row), _vector(row)
         size = float(np.linalg.norm(vector))
         if row["kind"] == "force":
-            tip = view.flat(point + row["length_drawn_mm"] * vector / size)
             text, colour = force_text(size), FORCE_COLOUR
-            place, side = tip + np.array([0.9, 0.0]), "left"
+            tip = view.flat(point + row["length_drawn_mm"] * vector / size)
+            place = tip + np.array([0.9 * side, 0.0])
         else:
-            arc = view.flat(
-                arc_points(point, vector, scale.radius_mm, row["length_drawn_mm"] / scale.radius_mm)
-            )
             text, colour = couple_text(size), COUPLE_COLOUR
-            place, side = arc[arc[:, 0].argmax()] + np.array([1.0, -1.5]), "left"
-        put_text(axes, place, text, color=colour, ha=side, va="center", fontsize=8.5)
+            angle = row["length_drawn_mm"] / scale.radius_mm
+            arc = view.flat(arc_points(point, vector, scale.radius_mm, angle))
+            place = arc[(side * arc[:, 0]).argmax()] + np.array([1.0 * side, -1.5])
+        put_text(axes, place, text, color=colour, ha=beside(side), va="center", fontsize=8.5)
 
 
-def _label_wire(axes: Axes, view: View, solved: Spec) -> None:
+def _label_wire(axes: Axes, view: View, solved: Spec, side: float) -> None:
     end = view.flat(np.asarray(solved["wire"]["passive_mm"][-1]))
-    put_text(axes, end + np.array([-0.8, 0.0]), "passive", color="#4A4A4A", ha="right", fontsize=8)
+    place = end - np.array([0.8 * side, 0.0])
+    put_text(axes, place, "passive", color="#4A4A4A", ha=beside(-side), fontsize=8)
 
 
 def _point(row: Mapping[Hashable, Any]) -> Array:

@@ -19,6 +19,7 @@ from workflow.figures import (
     OUTLINE_COLOUR,
     ROOT_COLOUR,
     WIRE_COLOUR,
+    beside,
     couple_text,
     force_text,
     new_figure,
@@ -26,7 +27,7 @@ from workflow.figures import (
 )
 from workflow.figures_appliance import direction_marks
 from workflow.figures_loads import ArrowScale, Load, arc_points, arrow_scale
-from workflow.figures_view import Directions, PlacedTooth, View, outline
+from workflow.figures_view import Directions, PlacedTooth, View, label_side, outline
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
@@ -115,9 +116,10 @@ def free_body_figure(
     for tooth in teeth:
         draw_tooth(axes, view, tooth)
     _draw_wire(axes, view, solved, shift)
+    side = label_side(solved, view)
     for row in table.to_dict("records"):
         moved = np.array([row["right_mm"], row["up_mm"]]) + (row["body"] == WIRE) * shift
-        _draw_load(axes, row, moved, scale, view)
+        _draw_load(axes, row, moved, scale, view, side)
     for row in table[table["body"] == WIRE].to_dict("records"):
         point = np.array([row["right_mm"], row["up_mm"]])
         axes.plot(*np.array([point, point + shift]).T, ":", color="#8A8A8A", lw=0.9, zorder=1)
@@ -125,8 +127,8 @@ def free_body_figure(
     axes.margins(0.12, 0.06)
     axes.autoscale_view()
     low, high = axes.get_xlim()
-    axes.set_xlim(low - 4.0, high + 8.0)
-    direction_marks(axes, view, words, corner=(0.93, 0.9))
+    axes.set_xlim(low - (6.0 - 2.0 * side), high + (6.0 + 2.0 * side))
+    direction_marks(axes, view, words, corner=(0.5 + 0.43 * side, 0.9))
     figure.supxlabel(_caption(table, scale), fontsize=9)
     return figure
 
@@ -151,40 +153,29 @@ def _draw_wire(axes: Axes, view: View, solved: Spec, shift: Array) -> None:
 
 
 def _draw_load(
-    axes: Axes, row: Mapping[Hashable, Any], place: Array, scale: ArrowScale, view: View
+    axes: Axes,
+    row: Mapping[Hashable, Any],
+    place: Array,
+    scale: ArrowScale,
+    view: View,
+    side: float,
 ) -> None:
     force = np.array([row["force_right_N"], row["force_up_N"]])
     size = float(np.linalg.norm(force))
     reach = scale.force_mm(size) * force / size
     _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR)
-    put_text(
-        axes,
-        place + reach + np.array([0.9, -0.6 * np.sign(reach[1])]),
-        force_text(size),
-        color=FORCE_COLOUR,
-        va="center",
-        zorder=8,
-    )
+    look = {"ha": beside(side), "va": "center", "zorder": 8}
+    beside_tip = place + reach + np.array([0.9 * side, -0.6 * np.sign(reach[1])])
+    put_text(axes, beside_tip, force_text(size), color=FORCE_COLOUR, **look)
     couple = row["couple_Nmm"]
     if abs(couple) > _NOTHING * scale.bar_Nmm:
         middle = place[0] * view.right + place[1] * view.up
-        arc = view.flat(
-            arc_points(
-                middle,
-                np.sign(couple) * view.towards,
-                scale.radius_mm,
-                scale.couple_rad(abs(couple)),
-            )
-        )
+        axis = np.sign(couple) * view.towards
+        angle = scale.couple_rad(abs(couple))
+        arc = view.flat(arc_points(middle, axis, scale.radius_mm, angle))
         _arrow(axes, arc, COUPLE_COLOUR)
-        put_text(
-            axes,
-            place + np.array([scale.radius_mm + 1.0, 0.5]),
-            couple_text(abs(couple)),
-            color=COUPLE_COLOUR,
-            va="center",
-            zorder=8,
-        )
+        aside = place + np.array([(scale.radius_mm + 1.0) * side, 0.5])
+        put_text(axes, aside, couple_text(abs(couple)), color=COUPLE_COLOUR, **look)
 
 
 def _arrow(axes: Axes, path: Array, colour: str, head_mm: float = 2.2) -> None:

@@ -90,6 +90,12 @@ class Directions:
         return View.from_direction(0.6 * self.buccal + 0.45 * self.mesial + 0.65 * self.occlusal)
 
 
+def label_side(solved: Spec, view: View) -> float:
+    """1 if the tube lies to the right of the hook in a view, else −1: labels go to that side."""
+    tube, hook = np.asarray(solved["tube"]["middle_mm"]), np.asarray(solved["hook"]["touch_mm"])
+    return 1.0 if (tube - hook) @ view.right >= 0 else -1.0
+
+
 def directions(case: Spec, solved: Spec) -> Directions:
     """Words for directions of a case, from the line between its two attachments.
 

@@ -114,7 +114,9 @@ def _draw_force(axes: Axes, table: pd.DataFrame, span_mm: float, share: float) -
         label=f"{ROD} (finite rotations)",
     )
     axes.plot(*_points(table, "force", BEAM).T, "--", color=COUPLE_COLOUR, lw=1.6, label=BEAM)
-    axes.plot(*_points(table, "force", SOLID).T, "s", color=THIRD_COLOUR, mfc="none", label=SOLID)
+    solid = _points(table, "force", SOLID)
+    if len(solid):
+        axes.plot(*solid.T, "s", color=THIRD_COLOUR, mfc="none", label=SOLID)
     ((offset, force),) = _points(table, "force", CASE)
     axes.plot(
         offset, force, "*", color=WIRE_COLOUR, ms=13, label="this case (in space, on its teeth)"

@@ -16,7 +16,8 @@ from fem.movement import Movement, movement
 from fem.stress import hydrostatic, principal, volume_statistics, von_mises
 from fem.support import COMPONENTS, StressBasis
 from fem.unit import ToothSupport, UnitSupport, tooth_motion
-from geometry.mesh import TetMesh
+from geometry.clearance import inside
+from geometry.mesh import TetMesh, TriSurface
 from workflow.case_units import case_units
 from workflow.specs import Spec
 from workflow.supports import ligament_material, load_stress_basis
@@ -126,6 +127,12 @@ def _movement_record(moved: Movement) -> dict[str, Any]:
     }
 
 
+def tooth_outline(mesh: TetMesh) -> TriSurface:
+    """Closed surface of crown and root."""
+    triangles = np.concatenate([mesh.facets["crown"], mesh.facets["root"]])
+    return TriSurface.one_patch(mesh.points, triangles, "tooth")
+
+
 def write_ligament_vtu(
     path: Path, mesh: TetMesh, tooth: ToothSupport, field: LigamentField
 ) -> None:
@@ -175,7 +182,8 @@ def respond(
     """
     field_folder.mkdir(parents=True, exist_ok=True)
     units, material = case_units(case, support_files), ligament_material(case["ligament"])
-    record: dict[str, Any] = {"units": {}}
+    record: dict[str, Any] = {"units": {}, "wire_inside_teeth": []}
+    wire = np.array(solved["wire"]["engaged_mm"])
     for name in units.in_order:
         unit = units.supports[name]
         motion = np.array(solved["units"][name]["motion_at_centre"])
@@ -186,6 +194,8 @@ def respond(
             mesh = TetMesh.read_vtu(Path(mesh_files[tooth.number]))
             path = field_folder / f"ligament_{tooth.number}.vtu"
             write_ligament_vtu(path, mesh, tooth, field)
+            if inside(tooth.frame.to_tooth(wire), tooth_outline(mesh)).any():
+                record["wire_inside_teeth"].append(tooth.number)
             entry["ligament"][str(tooth.number)] = ligament_record(field)
             entry["peak_strain"][str(tooth.number)] = peak_strain(field, material)
         record["units"][name] = entry

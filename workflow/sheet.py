@@ -220,9 +220,9 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
             "Initial movement, enlarged by the printed factor; linear ligament.",
         ),
         "wire_deflection": (
-            f"Force against activation of the straight wire by rod, linear theory and 3D solid, "
-            f"and the deflected shapes; this case has {force}, linear theory {linear:.3g} N.",
-            "The wire by finite rotations, by linear theory and as a linear 3D solid.",
+            f"Force against activation of the straight wire by finite rotations and by linear "
+            f"theory, and the deflected shapes; this case has {force}, linear theory {linear:.3g} N.",
+            "Force and shape of the straight wire by finite rotations and by linear theory.",
         ),
         "ligament_stress": (
             f"Two views: {ligament}.",

@@ -44,7 +44,7 @@ def summarise(
         "case": case["case"],
         "schema": SCHEMA,
         "code": code,
-        "warnings": warnings(case, solved, units, rod),
+        "warnings": warnings(case, solved, response, rod),
         "wire": _wire(case, solved, units),
         "units": {
             name: {key: value for key, value in unit.items() if key != "peak_strain"}

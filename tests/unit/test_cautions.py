@@ -22,6 +22,10 @@ UNITS = {
 }
 
 
+def told(case=CASE, solved=SOLVED, units=UNITS, inside=()):
+    return warnings(case, solved, {"units": units, "wire_inside_teeth": list(inside)}, ROD)
+
+
 def changed(record, path, value):
     record = copy.deepcopy(record)
     inner = record
@@ -32,7 +36,7 @@ def changed(record, path, value):
 
 
 def test_nothing_to_say_inside_the_limits():
-    assert warnings(CASE, SOLVED, UNITS, ROD) == []
+    assert told() == []
 
 
 @pytest.mark.parametrize(
@@ -43,7 +47,7 @@ def test_nothing_to_say_inside_the_limits():
     ],
 )
 def test_wire(path, value, name, found):
-    (text,) = warnings(CASE, changed(SOLVED, path, value), UNITS, ROD)
+    (text,) = told(solved=changed(SOLVED, path, value))
     assert text.startswith(name)
     assert found in text
 
@@ -59,12 +63,18 @@ def test_wire(path, value, name, found):
     ],
 )
 def test_unit(path, value, name, found):
-    (text,) = warnings(CASE, SOLVED, changed(UNITS, ("anchor", *path), value), ROD)
+    (text,) = told(units=changed(UNITS, ("anchor", *path), value))
     assert text.startswith(name)
     assert found in text
 
 
 def test_soft_law_past_its_knee():
     soft = changed(CASE, ("ligament", "youngs_modulus_MPa"), 0.05)
-    (text,) = warnings(soft, SOLVED, changed(UNITS, ("anchor", "peak_strain", "33"), 0.2), ROD)
+    (text,) = told(soft, units=changed(UNITS, ("anchor", "peak_strain", "33"), 0.2))
     assert text.startswith("ligament strain beyond the soft branch")
+
+
+def test_wire_through_a_crown():
+    (text,) = told(inside=[35])
+    assert text.startswith("wire passes through a crown")
+    assert "35" in text
