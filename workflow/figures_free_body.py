@@ -165,7 +165,7 @@ def _draw_load(
     reach = scale.force_mm(size) * force / size
     _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR)
     look = {"ha": beside(side), "va": "center", "zorder": 8}
-    beside_tip = place + reach + np.array([0.9 * side, -0.6 * np.sign(reach[1])])
+    beside_tip = place + reach + np.array([1.6 * side, -0.6 * np.sign(reach[1])])
     put_text(axes, beside_tip, force_text(size), color=FORCE_COLOUR, **look)
     couple = row["couple_Nmm"]
     if abs(couple) > _NOTHING * scale.bar_Nmm:

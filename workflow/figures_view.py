@@ -22,7 +22,6 @@ Ints = NDArray[np.int64]
 
 SUPERIOR = np.array([0.0, 0.0, 1.0])
 _PIXEL_MM = 0.08
-_SAMPLES = 14  # points along each side of a surface triangle
 
 
 @dataclass(frozen=True)
@@ -208,8 +207,10 @@ def outline(points: Array, triangles: Ints) -> list[Array]:
 
 
 def _dots_on(corners: Array) -> Array:
-    """Points (m, 2) spread over triangles (k, 3, 2)."""
-    i, j = np.meshgrid(np.arange(_SAMPLES + 1), np.arange(_SAMPLES + 1), indexing="ij")
-    kept = i + j <= _SAMPLES
-    weights = np.stack([i[kept], j[kept], _SAMPLES - i[kept] - j[kept]], axis=1) / _SAMPLES
+    """Points (m, 2) spread over triangles (k, 3, 2), closer than the pixels."""
+    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max()
+    steps = int(np.ceil(longest / (0.7 * _PIXEL_MM)))
+    i, j = np.meshgrid(np.arange(steps + 1), np.arange(steps + 1), indexing="ij")
+    kept = i + j <= steps
+    weights = np.stack([i[kept], j[kept], steps - i[kept] - j[kept]], axis=1) / steps
     return np.einsum("wc,kcd->kwd", weights, corners).reshape(-1, 2)

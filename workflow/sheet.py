@@ -221,7 +221,8 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
         ),
         "wire_deflection": (
             f"Force against activation of the straight wire by finite rotations and by linear "
-            f"theory, and the deflected shapes; this case has {force}, linear theory {linear:.3g} N.",
+            f"theory, and the deflected shapes; this case has {force}, linear theory "
+            f"{linear:.3g} N.",
             "Force and shape of the straight wire by finite rotations and by linear theory.",
         ),
         "ligament_stress": (

@@ -1,12 +1,6 @@
 """Per case: the sheet, one page that opens offline."""
 
 
-SHEET_FILES = [
-    workflow.source_path("../report/sheet.html.j2"),
-    workflow.source_path("../report/sheet.css"),
-]
-
-
 rule sheet:
     message:
         "Writing the sheet of {wildcards.case}."
@@ -25,7 +19,7 @@ rule sheet:
             rules.ligament_stress.output.png,
             rules.mesh_section.output.png,
         ],
-        page=SHEET_FILES,
+        page=multiext("workflow/report/sheet", ".html.j2", ".css"),
     output:
         sheet="results/cases/{case}/sheet.html",
     params:

@@ -1,0 +1,321 @@
+"""The sheet: words that match signs, one page without outside references, everything escaped."""
+
+import copy
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from workflow.cautions import CAUTION
+from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
+from workflow.sheet_tables import checks_table, loads_table, setup_table
+from workflow.words import leading, load_words, movement_words
+
+ANATOMICAL = {
+    "extrusion_um": 2.0,
+    "mesial_um": -1.04,
+    "buccal_um": -0.06,
+    "mesial_tip_mrad": -2.06,
+    "buccal_tip_mrad": -0.39,
+    "mesial_in_mrad": 0.28,
+}
+STRESS = {"p01": -12.2, "p50": 0.3, "p99": 13.8, "min": -17.1, "max": 22.0}
+WARNING = "yield exceeded: the wire is stressed to 1.20 of its yield strength (limit 1)."
+PIXEL = bytes.fromhex("89504e470d0a1a0a")
+FIGURES = (
+    "free_body",
+    "appliance_3d",
+    "movement",
+    "wire_deflection",
+    "ligament_stress",
+    "mesh_section",
+)
+
+
+def unit_of(teeth: list[int], role: str, contact: str, sign: float) -> dict[str, Any]:
+    couple = [-11.0, 4.0, 0.0] if contact == "two-point" else [0.0, 0.0, 0.0]
+    ligament = {"hydrostatic_kPa": STRESS, "von_mises_kPa": STRESS}
+    return {
+        "teeth": teeth,
+        "role": role,
+        "contact": contact,
+        "force_N": [0.0, 0.0, 0.5 * sign],
+        "moment_at_attachment_Nmm": couple,
+        "moment_at_resistance_Nmm": [-13.0, 4.0, 0.0],
+        "resistance_centre_mm": [28.0, 32.0, -13.0],
+        "centre_of_rotation_mm": [28.0, 33.0, -13.0],
+        "moment_to_force_mm": 27.2,
+        "anatomical": {key: sign * value for key, value in ANATOMICAL.items()},
+        "ligament": {str(tooth): ligament for tooth in teeth},
+    }
+
+
+@pytest.fixture
+def records() -> SheetRecords:
+    summary = {
+        "case": "example",
+        "warnings": [],
+        "wire": {
+            "length_mm": 23.3,
+            "activation_mm": [0, 0, 5.8],
+            "force_N": [0.0, 0.0, -0.5],
+            "couple_Nmm": [-11.0, 4.0, 0.0],
+            "contact_forces_N": [2.7, 3.2],
+            "peak_stress_MPa": 625.0,
+            "yield_ratio": 0.75,
+            "permanent_set_mm": 0.0,
+            "linear_theory": {"force_N": 0.55, "couple_Nmm": 12.0},
+        },
+        "units": {
+            "molar": unit_of([37], "target", "two-point", 1.0),
+            "segment": unit_of([35, 34], "anchor", "one-point", -1.0),
+        },
+    }
+    case = {
+        "title": "An example",
+        "teeth": {tooth: {"mesial_tip_deg": 0.0} for tooth in ("37", "35", "34")},
+        "missing": [36],
+        "units": {
+            "molar": {"teeth": [37], "role": "target"},
+            "segment": {"teeth": [35, 34], "role": "anchor"},
+        },
+        "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0},
+        "one_point": {"unit": "segment", "between": [34, 35], "contact": "bar"},
+        "wire": {
+            "alloy": {
+                "name": "beta_titanium",
+                "youngs_modulus_MPa": 65000.0,
+                "yield_strength_MPa": 830.0,
+            },
+            "section": {"name": "r", "shape": "round", "height_mm": 0.4, "width_mm": 0.4},
+            "activation": {"offset_mm": None, "couple_Nmm": 11.7},
+        },
+        "ligament": {
+            "law": "poppe_2002_stiff",
+            "source": "Poppe 2002",
+            "youngs_modulus_MPa": 0.28,
+            "poisson_ratio": 0.3,
+            "thickness_mm": 0.2,
+        },
+        "bone": {"crest_depth_mm": 1.5},
+    }
+    region = {"elements": 100, "gamma_min": 0.2}
+    support = {
+        "mesh": [region | {"region": "tooth"}, region | {"region": "ligament"}],
+        "unknowns": 300,
+    }
+    check = {
+        "id": "force_balance",
+        "what": "sum of forces",
+        "computed": 1e-14,
+        "reference": 0.0,
+        "relative_error": 1e-14,
+        "tolerance": 1e-8,
+        "passed": True,
+        "source": "statics",
+    }
+    provenance = {
+        "code": {"version": "0.1.0", "commit": "abc"},
+        "stages": {"supports": {"37": "s"}, "wire": "w", "code": {"wire_rod": "c"}},
+        "python": "3.11",
+        "platform": "any",
+        "libraries": {"numpy": "2"},
+    }
+    solved = {
+        "offset_mm": 5.8,
+        "span_mm": 18.8,
+        "tube": {"middle_mm": [32.0, 27.0, -4.0]},
+        "hook": {"touch_mm": [24.0, 8.0, -4.0]},
+    }
+    supports = {tooth: support for tooth in (37, 35, 34)}
+    return SheetRecords(case, summary, solved, provenance, supports, pd.DataFrame([check]))
+
+
+@pytest.fixture
+def figures(tmp_path: Path) -> dict[str, str]:
+    paths = {name: tmp_path / f"{name}.png" for name in FIGURES}
+    for path in paths.values():
+        path.write_bytes(PIXEL)
+    return {name: str(path) for name, path in paths.items()}
+
+
+class Page(HTMLParser):
+    """Tags, attributes and text of a page."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.texts).split())
+
+
+# Words: fem.movement says which sign is which
+
+
+@pytest.mark.parametrize(
+    ("sign", "words"),
+    [
+        (1.0, ["extrusion", "distal", "lingual", "distal crown tip", "lingual crown tip"]),
+        (-1.0, ["intrusion", "mesial", "buccal", "mesial crown tip", "buccal crown tip"]),
+    ],
+)
+def test_words_match_signs(sign: float, words: list[str]) -> None:
+    found = movement_words({key: sign * value for key, value in ANATOMICAL.items()})
+    assert [component.word for component in found[:5]] == words
+    assert found[5].word == ("mesial-in" if sign > 0 else "mesial-out")
+    assert all(component.size > 0 for component in found)
+
+
+def test_the_leading_parts_are_the_largest_in_size() -> None:
+    words = movement_words(ANATOMICAL)
+    assert leading(words, "µm").text == "extrusion 2.00 µm"
+    assert leading(words, "mrad").text == "distal crown tip 2.06 mrad"
+
+
+def test_a_load_in_words_on_both_sides_of_the_mouth() -> None:
+    """Lower left: mesial −y, buccal +x, occlusal +z. A couple about −x lifts the mesial side up."""
+    left = np.array([[0.0, 1, 0], [-1, 0, 0], [0, 0, 1]])
+    force, couple = np.array([0.0, 0.1, 0.5]), np.array([-11.0, 0, 0])
+    words = [w.word for w in load_words(force, couple, left) if w.size > 0]
+    assert words == ["extrusion", "distal", "distal crown tip"]
+    # the mirror image turns y and z of axial vectors, but not x
+    right = left * np.array([[-1.0], [1], [1]])
+    mirrored = [w.word for w in load_words(force, couple, right) if w.size > 0]
+    assert mirrored == words
+
+
+def test_the_answer_says_what_each_unit_does(records: SheetRecords) -> None:
+    molar, segment = answer(records.summary)
+    assert "extrudes by 2.00 µm" in molar
+    assert "its crown tips distally by 2.06 mrad (0.12°)" in molar
+    assert "intrudes by 2.00 µm" in segment
+    assert "its crowns tip mesially" in segment
+
+
+def test_five_key_numbers_in_both_units(records: SheetRecords) -> None:
+    numbers = dict(key_numbers(records.summary))
+    assert len(numbers) == 5
+    text = " ".join(numbers.values())
+    # 0.5 N / 9.80665e-3 N per gf, and |(−11, 4, 0)| N·mm in gf·mm
+    assert "0.500 N (51.0 gf)" in text
+    assert "11.7 N·mm (1194 gf·mm)" in text
+    assert "75 %" in text
+
+
+def test_the_loads_table_names_parts_and_leaves_out_a_couple_that_is_not_there(
+    records: SheetRecords,
+) -> None:
+    table = loads_table(records.case, records.summary, records.solved)
+    rows = {row[0]: row[1:] for row in table.rows}
+    assert rows["Force, in parts"] == ("extrusion 0.500 N", "intrusion 0.500 N")
+    assert rows["Couple, in parts"][0].startswith("distal crown tip")
+    assert rows["Couple at the attachment"][1] == "none"
+
+
+def test_a_tipped_tooth_is_described_in_words(records: SheetRecords) -> None:
+    case = copy.deepcopy(records.case)
+    case["teeth"]["37"]["mesial_tip_deg"] = -25.0
+    rows = {row[0]: row[1] for row in setup_table(case, records.solved).rows}
+    assert rows["Positions"] == "37 tipped distally by 25°"
+    assert rows["Missing teeth"] == "36"
+
+
+def test_a_failed_check_says_so(records: SheetRecords) -> None:
+    failed = records.checks.assign(passed=False)
+    assert "passed" in checks_table(records.checks).rows[0]
+    assert "FAILED" in checks_table(failed).rows[0]
+
+
+# The page
+
+
+def test_the_page_needs_nothing_from_outside(
+    records: SheetRecords, figures: dict[str, str]
+) -> None:
+    html = sheet_html(records, figures)
+    page = Page(html)
+    for tag, attributes in page.tags:
+        assert tag not in {"script", "link", "iframe", "object"}
+        for name in ("src", "href", "srcset", "action"):
+            value = attributes.get(name)
+            assert value is None or value.startswith(("data:", "#")), (tag, value)
+    assert not re.search(r"url\(|@import", html)
+    pictures = [attributes for tag, attributes in page.tags if tag == "img"]
+    assert len(pictures) == len(FIGURES)
+
+
+def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) -> None:
+    page = Page(sheet_html(records, figures))
+    tags = [tag for tag, _ in page.tags]
+    assert ("html", {"lang": "en"}) in page.tags
+    levels = [int(tag[1]) for tag in tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert tags.count("table") == tags.count("caption") == 8
+    assert all(a.get("scope") in {"col", "row"} for tag, a in page.tags if tag == "th")
+    for tag, attributes in page.tags:
+        if tag == "img":
+            assert re.search(r"\d", attributes["alt"] or "")
+
+
+def relative_luminance(colour: str) -> float:
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return float(np.dot(linear, [0.2126, 0.7152, 0.0722]))
+
+
+def test_text_colours_stand_out() -> None:
+    """WCAG 2.1, success criterion 1.4.3: contrast of text at least 4.5 to 1."""
+    css = (Path(__file__).resolve().parents[2] / "workflow/report/sheet.css").read_text()
+    variables = dict(re.findall(r"--(\w+): (#\w{6});", css))
+    texts = [variables["ink"], variables["quiet"], *re.findall(r"[ {]color: (#\w{6})", css)]
+    for ground in (variables["paper"], variables["tint"]):
+        for text in texts:
+            light, dark = relative_luminance(ground), relative_luminance(text)
+            assert (light + 0.05) / (dark + 0.05) >= 4.5, (text, ground)
+
+
+def test_warnings_are_named_or_none(records: SheetRecords, figures: dict[str, str]) -> None:
+    assert "Warnings None." in Page(sheet_html(records, figures)).text
+    records.summary["warnings"] = [WARNING]
+    html = sheet_html(records, figures)
+    assert "<strong>yield exceeded</strong>: the wire is stressed" in html
+    assert "1 warning: read it" in Page(html).text
+
+
+def test_the_page_carries_caution_and_assumptions(
+    records: SheetRecords, figures: dict[str, str]
+) -> None:
+    text = Page(sheet_html(records, figures)).text
+    assert CAUTION in text
+    assert "Initial movement, linear ligament." in text
+    # M = E(1−ν)/((1+ν)(1−2ν)) = 0.28 × 0.7 / (1.3 × 0.4)
+    assert "0.377 MPa" in text
+
+
+def test_text_from_a_case_is_escaped(records: SheetRecords, figures: dict[str, str]) -> None:
+    records.case["title"] = "<script>alert(1)</script>"
+    records.summary["units"] = {
+        ("<b>x</b>" if name == "molar" else name): unit
+        for name, unit in records.summary["units"].items()
+    }
+    records.case["two_point"]["unit"] = "<b>x</b>"
+    html = sheet_html(records, figures)
+    assert "<script" not in html
+    assert "<b>" not in html
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
