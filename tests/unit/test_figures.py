@@ -117,9 +117,12 @@ def case_of(tube_tooth: int, *others: int) -> dict[str, object]:
 
 
 @pytest.mark.parametrize(("teeth", "left"), [((37, 35, 34), 1.0), ((47, 45, 44), -1.0)])
-def test_mesial_and_buccal_on_both_sides(teeth: tuple[int, ...], left: float) -> None:
+@pytest.mark.parametrize(("tube", "hook"), [(TUBE, HOOK), (HOOK, TUBE)])
+def test_mesial_and_buccal_on_both_sides_whether_the_hook_is_in_front_or_behind(
+    teeth: tuple[int, ...], left: float, tube: np.ndarray, hook: np.ndarray
+) -> None:
     mirror = np.array([left, 1.0, 1.0])
-    solved = {"hook": {"touch_mm": HOOK * mirror}, "tube": {"middle_mm": TUBE * mirror}}
+    solved = {"hook": {"touch_mm": hook * mirror}, "tube": {"middle_mm": tube * mirror}}
     words = directions(case_of(*teeth), solved)
     assert words.mesial[1] < -0.8  # forwards: posterior is +y
     assert words.buccal[0] * left > 0.8  # outwards
@@ -128,7 +131,7 @@ def test_mesial_and_buccal_on_both_sides(teeth: tuple[int, ...], left: float) ->
 
 
 def test_a_hook_above_its_tube_has_no_mesiodistal_plane() -> None:
-    solved = {"hook": {"touch_mm": TUBE + [0, 0, 3]}, "tube": {"middle_mm": TUBE}}
+    solved = {"hook": {"touch_mm": TUBE + np.array([0, 0, 3])}, "tube": {"middle_mm": TUBE}}
     with pytest.raises(ValueError, match="mesiodistal"):
         directions(case_of(37, 35), solved)
 
@@ -304,6 +307,7 @@ def test_a_rendered_ball_lies_where_its_millimetres_say() -> None:
     assert left + (columns.mean() + 0.5) / width * (right - left) == pytest.approx(20.0, abs=0.1)
     assert top - (rows.mean() + 0.5) / height * (top - bottom) == pytest.approx(7.0, abs=0.1)
     assert (right - left) / width == pytest.approx(0.1)
+    assert np.ptp(rows) == pytest.approx(40, abs=2)  # 4 mm at 10 pixels a millimetre
 
 
 def test_a_saved_picture_is_wide_enough_and_without_a_date(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 import copy
 import re
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -131,7 +132,7 @@ def records() -> SheetRecords:
         "tube": {"middle_mm": [32.0, 27.0, -4.0]},
         "hook": {"touch_mm": [24.0, 8.0, -4.0]},
     }
-    supports = {tooth: support for tooth in (37, 35, 34)}
+    supports = dict.fromkeys((37, 35, 34), support)
     return SheetRecords(case, summary, solved, provenance, supports, pd.DataFrame([check]))
 
 
@@ -265,7 +266,7 @@ def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) 
     levels = [int(tag[1]) for tag in tags if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after - before <= 1 for before, after in pairwise(levels))
     assert tags.count("table") == tags.count("caption") == 8
     assert all(a.get("scope") in {"col", "row"} for tag, a in page.tags if tag == "th")
     for tag, attributes in page.tags:
