@@ -5,7 +5,14 @@ from workflow.digest import code_digest
 from workflow.selection import CasePlans
 
 CASE_FOLDER = Path("configs/cases")
-STAGES = ["tooth_mesh", "tooth_support", "wire_rod", "wire_solid", "equilibrium", "response"]
+STAGES = [
+    "tooth_mesh",
+    "tooth_support",
+    "wire_rod",
+    "wire_solid",
+    "equilibrium",
+    "response",
+]
 
 try:
     PLANS = CasePlans(CASE_FOLDER, config.get("cases", "lower_molar_uprighting"))
