@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fem.material import Elastic
 from fem.section import Section
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -69,3 +74,23 @@ class TwoPointCantilever:
     @property
     def _EI(self) -> float:
         return self.material.youngs_modulus_MPa * self.section.I_height_mm4
+
+
+def two_point_deflection(position_mm: Array, base_mm: float, span_mm: float) -> Array:
+    """Deflection of a beam over two points, as a share of that under its tip load.
+
+    Between the contacts ``w = −F L x (b² − x²)/(6 E I b)``, beyond them, with ξ = x − b,
+    ``w = F L b ξ/(3 E I) + F (3 L ξ² − ξ³)/(6 E I)``: Euler–Bernoulli theory, small deflection.
+
+    Parameters
+    ----------
+    position_mm
+        Distances x from the first contact, (n,), up to b + L.
+    base_mm, span_mm
+        Distance b between the contacts and free length L.
+    """
+    x, b, L = np.asarray(position_mm, dtype=float), base_mm, span_mm
+    beyond = x - b
+    between = -L * x * (b**2 - x**2) / (6 * b)
+    outside = L * b * beyond / 3 + (3 * L * beyond**2 - beyond**3) / 6
+    return np.where(x <= b, between, outside) / (L**2 * (L + b) / 3)

@@ -60,14 +60,11 @@ class Unit(Part):
     role: Literal["target", "anchor"] = _key("target is to be moved, anchor is to stay")
 
 
-class TwoPoint(Part):
-    """Tube on the buccal crown face of one tooth: the wire gives it a couple and a force."""
+class OnCrowns(Part):
+    """How a wire runs along the buccal crown faces of a unit."""
 
-    unit: Name = _key("Unit that carries the tube")
-    tooth: Tooth = _key("Tooth that carries the tube; must belong to the unit")
-    tube_length_mm: Number = _key("Length of the tube", 4.0, "mm", TUBE, gt=0, le=15)
     height_fraction: Number = _key(
-        "Height of the tube above the cervix as a share of crown length",
+        "Height of the wire above the cervix as a share of crown length",
         0.5,
         "1",
         CROWN,
@@ -79,7 +76,15 @@ class TwoPoint(Part):
     )
 
 
-class OnePoint(Part):
+class TwoPoint(OnCrowns):
+    """Tube on the buccal crown face of one tooth: the wire gives it a couple and a force."""
+
+    unit: Name = _key("Unit that carries the tube")
+    tooth: Tooth = _key("Tooth that carries the tube; must belong to the unit")
+    tube_length_mm: Number = _key("Length of the tube", 4.0, "mm", TUBE, gt=0, le=15)
+
+
+class OnePoint(OnCrowns):
     """Hook of the wire on another unit: the wire gives it a force and no couple."""
 
     unit: Name = _key("Unit that takes the hook")
@@ -92,17 +97,6 @@ class OnePoint(Part):
         "bar rests on the wire of the unit and slides along it; tied holds in every direction",
         "bar",
         source=PRACTICE,
-    )
-    height_fraction: Number = _key(
-        "Height of the unit's wire above the cervix as a share of crown length",
-        0.5,
-        "1",
-        CROWN,
-        ge=0,
-        le=1,
-    )
-    stand_off_mm: Number = _key(
-        "Distance of the unit's wire from the buccal crown faces", 1.5, "mm", PRACTICE, ge=0, le=5
     )
 
 

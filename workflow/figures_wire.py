@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from fem.closed_form import two_point_deflection
 from workflow.figures import (
     COUPLE_COLOUR,
     FORCE_COLOUR,
@@ -24,26 +25,6 @@ Array = NDArray[np.float64]
 ROD, BEAM, SOLID, CASE = "rod", "linear beam theory", "linear 3D solid", "this case"
 PASSIVE = "passive wire"
 _SOLID_POINTS = 6
-
-
-def beam_shape(position_mm: Array, base_mm: float, span_mm: float) -> Array:
-    """Deflection of a beam over two points, as a share of that under its tip load.
-
-    Between the contacts ``w = −F L x (b² − x²)/(6 E I b)``, beyond them, with ξ = x − b,
-    ``w = F L b ξ/(3 E I) + F (3 L ξ² − ξ³)/(6 E I)``: Euler–Bernoulli theory, small deflection.
-
-    Parameters
-    ----------
-    position_mm
-        Distances x from the first contact, (n,), up to b + L.
-    base_mm, span_mm
-        Distance b between the contacts and free length L.
-    """
-    x, b, L = np.asarray(position_mm, dtype=float), base_mm, span_mm
-    beyond = x - b
-    between = -L * x * (b**2 - x**2) / (6 * b)
-    outside = L * b * beyond / 3 + (3 * L * beyond**2 - beyond**3) / 6
-    return np.where(x <= b, between, outside) / (L**2 * (L + b) / 3)
 
 
 def deflection_table(rod: Spec, solid: Spec, path: pd.DataFrame, summary: Spec) -> pd.DataFrame:
@@ -74,7 +55,7 @@ def deflection_table(rod: Spec, solid: Spec, path: pd.DataFrame, summary: Spec) 
         ),
         _series("shape", PASSIVE, path["passive_x_mm"], path["passive_z_mm"]),
         _series("shape", ROD, path["engaged_x_mm"], path["engaged_z_mm"]),
-        _series("shape", BEAM, along, bent_up(along, beam_shape(along, base, span))),
+        _series("shape", BEAM, along, bent_up(along, two_point_deflection(along, base, span))),
     ]
     if solid["stiffness_N_per_mm"] is not None:
         some = np.linspace(0.0, offsets[-1], _SOLID_POINTS)

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from fem.closed_form import TwoPointCantilever
+from fem.closed_form import TwoPointCantilever, two_point_deflection
 from fem.material import Elastic
 from fem.section import rectangular_section
 from geometry.mesh import TetMesh
@@ -18,7 +18,7 @@ from workflow.figures_loads import Load, arc_points, arrow_table, scale_of
 from workflow.figures_mesh import section_table
 from workflow.figures_movement import UnitMotion
 from workflow.figures_view import Directions, PlacedTooth, View, directions, outline, split_at_zero
-from workflow.figures_wire import beam_shape, deflection_table, linear_excess
+from workflow.figures_wire import deflection_table, linear_excess
 from workflow.scene import Scene, dashes
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -196,13 +196,15 @@ def test_free_body_lengths_follow_the_scale() -> None:
 def test_the_beam_shape_fits_its_supports_and_its_closed_form() -> None:
     base, span = 4.0, 18.0
     beam = TwoPointCantilever(rectangular_section(0.635, 0.4318), Elastic(65e3, 0.3), span, base)
-    assert beam_shape(np.array([0.0, base, base + span]), base, span) == pytest.approx([0, 0, 1])
+    assert two_point_deflection(np.array([0.0, base, base + span]), base, span) == pytest.approx(
+        [0, 0, 1]
+    )
     # curvature just beyond the mesial contact is M/EI = F L/EI, F = stiffness × 1 mm
     x = base + np.array([0.0, 1e-3, 2e-3])
-    second = np.diff(beam_shape(x, base, span), 2)[0] / 1e-6
+    second = np.diff(two_point_deflection(x, base, span), 2)[0] / 1e-6
     EI = 65e3 * rectangular_section(0.635, 0.4318).I_height_mm4
     assert second == pytest.approx(beam.stiffness_N_per_mm * span / EI, rel=1e-3)
-    slopes = np.diff(beam_shape(base + np.array([-1e-6, 0.0, 1e-6]), base, span))
+    slopes = np.diff(two_point_deflection(base + np.array([-1e-6, 0.0, 1e-6]), base, span))
     assert slopes[0] == pytest.approx(slopes[1], rel=1e-4)
 
 

@@ -214,3 +214,20 @@ def test_dry_run_explains_itself(project):
         "Missing output files",
     ):
         assert words in text
+
+
+def test_impossible_couple_fails_in_words(copy_of_finished):
+    """The wire cannot give it: the message says the largest, and what was computed is kept."""
+    copy_of_finished.edit(copy_of_finished.case_file, "couple_gfmm: 1200", "couple_gfmm: 9000")
+    done = copy_of_finished.snakemake(check=False)
+    assert done.returncode != 0
+    assert "no activation up to the span gives a couple of 88.26 N·mm" in done.stdout
+    assert "choose a stiffer wire" in done.stdout
+    assert len(list(copy_of_finished.folder.glob("results/supports/*/support.json"))) == 4
+
+
+def test_every_stage_kept_a_log(finished):
+    for log in (finished.folder / "results").glob("*/*/logs/*.log"):
+        text = log.read_text(encoding="utf-8")
+        assert "started" in text, log
+        assert "finished in" in text, log

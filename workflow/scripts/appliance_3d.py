@@ -2,14 +2,18 @@ from workflow.figures import save_figure, write_table
 from workflow.figures_appliance import appliance_figure
 from workflow.figures_loads import arrow_table, loads_on_units, scale_of
 from workflow.figures_view import directions, placed_teeth
+from workflow.job import job
 from workflow.records import read_json
 
-case = snakemake.params.case
-solved = read_json(snakemake.input.equilibrium)
-loads = loads_on_units(read_json(snakemake.input.summary), solved)
-scale = scale_of(loads)
-arrows = arrow_table(loads, scale)
-teeth = placed_teeth(case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True)))
-write_table(arrows, snakemake.output.table)
-figure = appliance_figure(teeth, solved, arrows, scale, directions(case, solved))
-save_figure(figure, snakemake.output.png)
+with job(snakemake):
+    case = snakemake.params.case
+    solved = read_json(snakemake.input.equilibrium)
+    loads = loads_on_units(read_json(snakemake.input.summary), solved)
+    scale = scale_of(loads)
+    arrows = arrow_table(loads, scale)
+    teeth = placed_teeth(
+        case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
+    )
+    write_table(arrows, snakemake.output.table)
+    figure = appliance_figure(teeth, solved, arrows, scale, directions(case, solved))
+    save_figure(figure, snakemake.output.png)

@@ -3,13 +3,17 @@ from pathlib import Path
 from workflow.figures import save_figure, write_table
 from workflow.figures_ligament import read_stress, stress_figure
 from workflow.figures_view import directions, placed_teeth
+from workflow.job import job
 from workflow.records import read_json
 
-case = snakemake.params.case
-tooth = case["two_point"]["tooth"]
-stress = read_stress(Path(snakemake.input.fields) / f"ligament_{tooth}.vtu")
-teeth = placed_teeth(case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True)))
-placed = next(entry for entry in teeth if entry.number == tooth)
-write_table(stress.table, snakemake.output.table)
-words = directions(case, read_json(snakemake.input.equilibrium))
-save_figure(stress_figure(stress, placed, words), snakemake.output.png)
+with job(snakemake):
+    case = snakemake.params.case
+    tooth = case["two_point"]["tooth"]
+    stress = read_stress(Path(snakemake.input.fields) / f"ligament_{tooth}.vtu")
+    teeth = placed_teeth(
+        case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
+    )
+    placed = next(entry for entry in teeth if entry.number == tooth)
+    write_table(stress.table, snakemake.output.table)
+    words = directions(case, read_json(snakemake.input.equilibrium))
+    save_figure(stress_figure(stress, placed, words), snakemake.output.png)

@@ -1,12 +1,14 @@
 from workflow.figures import save_figure, write_table
 from workflow.figures_movement import movement_figure, movement_table, unit_motions
 from workflow.figures_view import placed_teeth
+from workflow.job import job
 from workflow.records import read_json
 
-summary = read_json(snakemake.input.summary)
-meshes = dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
-motions = unit_motions(summary, placed_teeth(snakemake.params.case, meshes))
-table = movement_table(motions)
-write_table(table, snakemake.output.table)
-figure = movement_figure(table, motions, summary)
-save_figure(figure, snakemake.output.svg, snakemake.output.png)
+with job(snakemake):
+    summary = read_json(snakemake.input.summary)
+    meshes = dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
+    motions = unit_motions(summary, placed_teeth(snakemake.params.case, meshes))
+    table = movement_table(motions)
+    write_table(table, snakemake.output.table)
+    figure = movement_figure(table, motions, summary)
+    save_figure(figure, snakemake.output.svg, snakemake.output.png)

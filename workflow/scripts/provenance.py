@@ -1,4 +1,6 @@
+from workflow.job import job
 from workflow.provenance import provenance
 from workflow.records import write_json
 
-write_json(snakemake.output.record, provenance(snakemake.params.case, snakemake.params.stages))
+with job(snakemake):
+    write_json(snakemake.output.record, provenance(snakemake.params.case, snakemake.params.stages))

@@ -2,5 +2,8 @@ from pathlib import Path
 
 import yaml
 
-text = yaml.safe_dump(snakemake.params.case, sort_keys=False, allow_unicode=True)
-Path(snakemake.output.case).write_text(text, encoding="utf-8")
+from workflow.job import job
+
+with job(snakemake):
+    text = yaml.safe_dump(snakemake.params.case, sort_keys=False, allow_unicode=True)
+    Path(snakemake.output.case).write_text(text, encoding="utf-8")

@@ -3,19 +3,21 @@ from pathlib import Path
 import pandas as pd
 import yaml
 
+from workflow.job import job
 from workflow.records import read_json
 from workflow.sheet import SheetRecords, write_sheet
 
-records = SheetRecords(
-    case=yaml.safe_load(Path(snakemake.input.case).read_text(encoding="utf-8")),
-    summary=read_json(snakemake.input.summary),
-    solved=read_json(snakemake.input.equilibrium),
-    provenance=read_json(snakemake.input.provenance),
-    supports={
-        tooth: read_json(path)
-        for tooth, path in zip(snakemake.params.teeth, snakemake.input.supports, strict=True)
-    },
-    checks=pd.read_csv(snakemake.input.checks),
-)
-figures = {Path(path).stem: path for path in snakemake.input.figures}
-write_sheet(records, figures, snakemake.output.sheet)
+with job(snakemake):
+    records = SheetRecords(
+        case=yaml.safe_load(Path(snakemake.input.case).read_text(encoding="utf-8")),
+        summary=read_json(snakemake.input.summary),
+        solved=read_json(snakemake.input.equilibrium),
+        provenance=read_json(snakemake.input.provenance),
+        supports={
+            tooth: read_json(path)
+            for tooth, path in zip(snakemake.params.teeth, snakemake.input.supports, strict=True)
+        },
+        checks=pd.read_csv(snakemake.input.checks),
+    )
+    figures = {Path(path).stem: path for path in snakemake.input.figures}
+    write_sheet(records, figures, snakemake.output.sheet)

@@ -1,9 +1,11 @@
 from pathlib import Path
 
 from geometry.mesh import TetMesh
+from workflow.job import job
 from workflow.supports import compute_support, save_support
 
-spec = snakemake.params.spec
-mesh = TetMesh.read_vtu(Path(snakemake.input.mesh))
-support = compute_support(mesh, spec)
-save_support(Path(snakemake.output.record).parent, mesh, support, spec)
+with job(snakemake):
+    spec = snakemake.params.spec
+    mesh = TetMesh.read_vtu(Path(snakemake.input.mesh))
+    support = compute_support(mesh, spec)
+    save_support(Path(snakemake.output.record).parent, mesh, support, spec)

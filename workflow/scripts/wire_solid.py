@@ -1,4 +1,6 @@
+from workflow.job import job
 from workflow.records import write_json
 from workflow.wire_solids import solid_record
 
-write_json(snakemake.output.solid, solid_record(snakemake.params.spec))
+with job(snakemake):
+    write_json(snakemake.output.solid, solid_record(snakemake.params.spec))
