@@ -1,0 +1,298 @@
+"""A rigid unit in bilinear ligaments under a given load, by Newton's method.
+
+Unknown: the free displacements of every ligament and the six motions q of the unit.
+
+    free nodes:  ∫ Bᵀ σ dV = 0,    unit:  Σ Tᵀ Rᵀ ∫ Bᵀ σ dV = w
+
+with R the rigid motions at a root about the tooth's own point and axes, T the motion of a tooth for
+that of its unit, and w the load about the unit's point. Each step solves with the consistent
+tangent; one factorisation a tooth serves the step and the six columns of R. The energy is convex,
+so a step that raises it is halved and the method cannot stray.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from skfem import Basis
+
+from fem.bilinear import BilinearLaw
+from fem.elasticity import facet_dofs, quadratic_space, rigid_motions
+from fem.solver import solve_spd
+from geometry.mesh import TetMesh
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_MAX_ITERATIONS = 60
+_MAX_HALVINGS = 12
+
+
+class NonlinearSupportError(RuntimeError):
+    """Newton's method did not reach the stated residual."""
+
+
+@dataclass(frozen=True)
+class LoadedLigament:
+    """A ligament under load.
+
+    Attributes
+    ----------
+    stress
+        Stress tensors at the quadrature points, (elements, points, 3, 3), MPa.
+    volumes
+        Volume each quadrature point stands for, mm³.
+    largest_strain
+        Largest scalar strain at any quadrature point.
+    """
+
+    stress: Array
+    volumes: Array
+    largest_strain: float
+
+
+@dataclass(frozen=True)
+class RestingUnit:
+    """A unit at rest under a load.
+
+    Attributes
+    ----------
+    motion
+        Motion about the unit's point, (6,), mm and rad.
+    stiffness
+        Tangent 6×6 there (N/mm, N, N·mm).
+    teeth
+        The ligament of each tooth.
+    relative_residual
+        Out-of-balance force over the load.
+    iterations
+        Newton steps.
+    """
+
+    motion: Array
+    stiffness: Array
+    teeth: tuple[LoadedLigament, ...]
+    relative_residual: float
+    iterations: int
+
+
+@dataclass(frozen=True)
+class _Linearisation:
+    """A ligament at one state, condensed to the six motions of its tooth.
+
+    Attributes
+    ----------
+    unbalanced
+        Largest force at a free node.
+    reaction
+        Wrench that holds the tooth, (6,).
+    stiffness
+        Condensed tangent, (6, 6).
+    pull
+        Change of the reaction when the free nodes come to rest, (6,).
+    carried, at_rest
+        Free displacements per tooth motion, (n, 6), and towards rest, (n,).
+    """
+
+    unbalanced: float
+    reaction: Array
+    stiffness: Array
+    pull: Array
+    carried: Array
+    at_rest: Array
+
+
+class BilinearLayer:
+    """The ligament of one tooth.
+
+    Parameters
+    ----------
+    layer
+        Mesh of the ligament alone, with facets ``"root"`` and ``"socket"``.
+    law
+        The ligament's law.
+    point
+        Point for the tooth's motions and moments, (3,), mm.
+    """
+
+    def __init__(self, layer: TetMesh, law: BilinearLaw, point: Array) -> None:
+        space = quadratic_space(layer.points, layer.tets)
+        self._law = law
+        self._volumes = np.asarray(space.dx)
+        self._strain_operator = _strain_operator(space)
+        self._dofs = np.asarray(space.dofs.element_dofs.T, dtype=np.int64)
+        self._pattern = _Pattern(self._dofs, space.N)
+        self._root = facet_dofs(space, layer.facets["root"])
+        fixed = np.concatenate([self._root, facet_dofs(space, layer.facets["socket"])])
+        self._free = np.setdiff1d(np.arange(space.N), fixed)
+        self._R = rigid_motions(space, np.asarray(point, dtype=float))[self._root]
+        self.size = space.N
+
+    def linearise(self, u: Array) -> _Linearisation:
+        """Forces and condensed tangent at displacements u, (size,)."""
+        stress, tangent = self._law.response(self._strain(u))
+        forces = self._forces(stress)
+        K = self._pattern.assemble(self._element_matrices(tangent))
+        free_rows = K[self._free]
+        to_root = free_rows[:, self._root] @ self._R
+        right = np.column_stack([-to_root, -forces[self._free]])
+        solved = solve_spd(free_rows[:, self._free], right).x
+        own = self._R.T @ (K[self._root][:, self._root] @ self._R)
+        return _Linearisation(
+            unbalanced=float(np.abs(forces[self._free]).max()),
+            reaction=self._R.T @ forces[self._root],
+            stiffness=own + to_root.T @ solved[:, :6],
+            pull=to_root.T @ solved[:, 6],
+            carried=solved[:, :6],
+            at_rest=solved[:, 6],
+        )
+
+    def step(self, linear: _Linearisation, dq: Array) -> Array:
+        """Displacements (size,) of a Newton step in which the tooth moves by dq."""
+        du = np.zeros(self.size)
+        du[self._free] = linear.at_rest + linear.carried @ dq
+        du[self._root] = self._R @ dq
+        return du
+
+    def energy(self, u: Array) -> float:
+        """Stored energy, N·mm."""
+        e = self._law.scalar_strain(self._strain(u))
+        return float(np.sum(self._law.energy_MPa(e) * self._volumes))
+
+    def loaded(self, u: Array) -> LoadedLigament:
+        """Stress and largest strain."""
+        strain = self._strain(u)
+        stress, _ = self._law.response(strain)
+        largest = float(self._law.scalar_strain(strain).max())
+        return LoadedLigament(_tensors(stress), self._volumes, largest)
+
+    def _strain(self, u: Array) -> Array:
+        local = u[self._dofs]
+        return np.asarray(np.einsum("eqvd,ed->eqv", self._strain_operator, local, optimize=True))
+
+    def _forces(self, stress: Array) -> Array:
+        weighted = stress * self._volumes[..., None]
+        local = np.einsum("eqvd,eqv->ed", self._strain_operator, weighted, optimize=True)
+        forces = np.bincount(self._dofs.ravel(), weights=local.ravel(), minlength=self.size)
+        return np.asarray(forces, dtype=np.float64)
+
+    def _element_matrices(self, tangent: Array) -> Array:
+        elements, points, _, n = self._strain_operator.shape
+        out = np.zeros((elements, n, n))
+        for q in range(points):
+            B = self._strain_operator[:, q]
+            D = tangent[:, q] * self._volumes[:, q, None, None]
+            out += B.transpose(0, 2, 1) @ (D @ B)
+        return out
+
+
+def unit_at_rest(
+    layers: Sequence[BilinearLayer],
+    transforms: Sequence[Array],
+    load: Array,
+    *,
+    tolerance: float = 1e-8,
+) -> RestingUnit:
+    """Equilibrium of a rigid unit on one or several bilinear ligaments.
+
+    Parameters
+    ----------
+    layers
+        One a tooth.
+    transforms
+        For each tooth the (6, 6) matrix that gives its motion from the unit's.
+    load
+        Force (N) and moment (N·mm) on the unit about its point, (6,).
+    tolerance
+        Largest out-of-balance force, relative to the load's largest entry.
+
+    Raises
+    ------
+    NonlinearSupportError
+        If Newton's method does not reach the tolerance.
+    """
+    states = [np.zeros(layer.size) for layer in layers]
+    q, scale = np.zeros(6), max(float(np.abs(load).max()), 1e-300)
+    for iteration in range(_MAX_ITERATIONS):
+        linear = [layer.linearise(u) for layer, u in zip(layers, states, strict=True)]
+        pairs = list(zip(transforms, linear, strict=True))
+        stiffness = np.sum([T.T @ tooth.stiffness @ T for T, tooth in pairs], axis=0)
+        out = load - np.sum([T.T @ tooth.reaction for T, tooth in pairs], axis=0)
+        unbalanced = max([float(np.abs(out).max()), *(tooth.unbalanced for tooth in linear)])
+        if unbalanced < tolerance * scale:
+            teeth = tuple(layer.loaded(u) for layer, u in zip(layers, states, strict=True))
+            return RestingUnit(q, stiffness, teeth, unbalanced / scale, iteration)
+        pull = np.sum([T.T @ tooth.pull for T, tooth in pairs], axis=0)
+        dq = np.linalg.solve(stiffness, out - pull)
+        steps = [layer.step(t, T @ dq) for layer, (T, t) in zip(layers, pairs, strict=True)]
+        share = _falling_share(layers, states, steps, float(load @ dq))
+        states = [u + share * du for u, du in zip(states, steps, strict=True)]
+        q = q + share * dq
+    raise NonlinearSupportError(
+        f"the bilinear ligament was solved only to {unbalanced / scale:.1e} of the load after "
+        f"{_MAX_ITERATIONS} steps; refine the mesh or reduce the load"
+    )
+
+
+def _falling_share(
+    layers: Sequence[BilinearLayer], states: list[Array], steps: list[Array], work: float
+) -> float:
+    """Share of a Newton step along which the potential energy falls."""
+    triples = list(zip(layers, states, steps, strict=True))
+    start = sum(layer.energy(u) for layer, u, _ in triples)
+    share = 1.0
+    for _ in range(_MAX_HALVINGS):
+        if sum(layer.energy(u + share * du) for layer, u, du in triples) - share * work <= start:
+            break
+        share /= 2
+    return share
+
+
+class _Pattern:
+    """Where element entries go in the global matrix; found once."""
+
+    def __init__(self, dofs: Ints, size: int) -> None:
+        n = dofs.shape[1]
+        keys = (dofs[:, :, None] * size + dofs[:, None, :]).reshape(-1, n * n)
+        unique, self._place = np.unique(keys, return_inverse=True)
+        self._place = self._place.ravel()
+        self._indices = (unique % size).astype(np.int32)
+        rows = unique // size
+        self._indptr = np.searchsorted(rows, np.arange(size + 1)).astype(np.int32)
+        self._size = size
+
+    def assemble(self, matrices: Array) -> sp.csr_matrix:
+        """Global matrix from element matrices (e, n, n)."""
+        data = np.bincount(self._place, weights=matrices.ravel(), minlength=len(self._indices))
+        shape = (self._size, self._size)
+        return sp.csr_matrix((data, self._indices, self._indptr), shape=shape)
+
+
+def _strain_operator(space: Basis) -> Array:
+    """Strain vectors at the quadrature points from element displacements, (e, q, 6, 30)."""
+    columns = []
+    for shape in space.basis:
+        g = shape[0].grad
+        columns.append(
+            np.stack(
+                [
+                    g[0, 0],
+                    g[1, 1],
+                    g[2, 2],
+                    g[1, 2] + g[2, 1],
+                    g[0, 2] + g[2, 0],
+                    g[0, 1] + g[1, 0],
+                ]
+            )
+        )
+    return np.ascontiguousarray(np.stack(columns).transpose(2, 3, 1, 0))
+
+
+def _tensors(stress: Array) -> Array:
+    xx, yy, zz, yz, xz, xy = np.moveaxis(stress, -1, 0)
+    rows = [np.stack([xx, xy, xz], -1), np.stack([xy, yy, yz], -1), np.stack([xz, yz, zz], -1)]
+    return np.stack(rows, axis=-2)
