@@ -152,7 +152,8 @@ def _ligament(part: LigamentPart) -> dict[str, Any]:
     replaced = sorted(set(own) & set(law))
     if replaced:
         law |= {"source": f"{law['source']}; {' and '.join(replaced)} set in the case"}
-    return law | own
+    bilinear = load_catalogue().bilinear_ligaments[part.bilinear_law].model_dump(mode="json")
+    return law | own | {"bilinear_law": {"name": part.bilinear_law} | bilinear}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -174,6 +174,11 @@ class LigamentPart(Part):
         le=1,
     )
     layers: Whole = _key("Layers of elements across the thickness", 2, "1", PRACTICE, ge=1, le=4)
+    bilinear_law: Annotated[Name, _row("bilinear_ligaments")] = _key(
+        "Row of configs/catalogue/bilinear_ligaments.yaml, for the movement beside the linear one",
+        "poppe_2002",
+        source="Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370",
+    )
     youngs_modulus_MPa: Number | None = _key(
         "Young's modulus instead of that of the law", None, "MPa", gt=0, le=1000
     )

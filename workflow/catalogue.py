@@ -88,6 +88,15 @@ class Ligament(Row):
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
 
 
+class BilinearLigament(Row):
+    """Bilinear values of the periodontal ligament."""
+
+    initial_MPa: Number = Field(gt=0, description="Young's modulus below the knee, MPa")
+    stiff_MPa: Number = Field(gt=0, description="Young's modulus beyond the knee, MPa")
+    knee_strain: Number = Field(gt=0, lt=1, description="Strain of the knee")
+    poisson_ratio: PoissonRatio = Field(description="Poisson's ratio of both branches")
+
+
 class Catalogue(BaseModel):
     """All rows that a case may name."""
 
@@ -96,6 +105,7 @@ class Catalogue(BaseModel):
     alloys: dict[str, Alloy]
     sections: dict[str, Section]
     ligaments: dict[str, Ligament]
+    bilinear_ligaments: dict[str, BilinearLigament]
 
 
 RowType = TypeVar("RowType", bound=Row)
@@ -129,6 +139,11 @@ def load_catalogue(folder: Path = CATALOGUE) -> Catalogue:
     CaseError
         If a file is missing or a row is not as its model demands.
     """
-    kinds: dict[str, type[Any]] = {"alloys": Alloy, "sections": Section, "ligaments": Ligament}
+    kinds: dict[str, type[Any]] = {
+        "alloys": Alloy,
+        "sections": Section,
+        "ligaments": Ligament,
+        "bilinear_ligaments": BilinearLigament,
+    }
     tables = {name: read_rows(folder / f"{name}.yaml", row) for name, row in kinds.items()}
     return Catalogue.model_validate(tables)

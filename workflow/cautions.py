@@ -99,11 +99,12 @@ def _strain_warning(name: str, unit: Mapping[str, Any], modulus: float) -> Itera
         yield (
             f"ligament strain beyond the soft branch: {100 * strain:.0f} % around {name}, where "
             f"the bilinear law has stiffened ({100 * KNEE_STRAIN:g} %). The movement of {name} is "
-            "an upper bound; the law poppe_2002_stiff gives the lower one."
+            "an upper bound; bilinear.json has the movement with a ligament that stiffens."
         )
     if strain < KNEE_STRAIN and modulus > SOFT_LAW_MPa:
         yield (
             f"ligament strain below the knee: at most {100 * strain:.1f} % around {name}, where "
             f"the bilinear law is softer ({SOFT_LAW_MPa:g} MPa). The movement of {name} is a lower "
-            f"bound; with the soft branch it is {modulus / SOFT_LAW_MPa:.1f} times larger."
+            f"bound, the soft branch alone gives {modulus / SOFT_LAW_MPa:.1f} times as much; "
+            "bilinear.json has the movement between."
         )

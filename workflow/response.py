@@ -12,18 +12,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.material import Elastic
-from fem.movement import Movement, movement
-from fem.stress import hydrostatic, principal, volume_statistics, von_mises
-from fem.support import COMPONENTS, StressBasis
+from fem.movement import movement
+from fem.stress import hydrostatic, principal, von_mises
+from fem.support import StressBasis
 from fem.unit import ToothSupport, UnitSupport, tooth_motion
 from geometry.clearance import inside
 from geometry.mesh import TetMesh, TriSurface
 from workflow.case_units import case_units
 from workflow.specs import Spec
 from workflow.supports import ligament_material, load_stress_basis
+from workflow.unit_records import ligament_record, movement_record
 from workflow.units import KPA_PER_MPA
 
 Array = NDArray[np.float64]
+
+# The order in which VTK keeps and labels a symmetric tensor: XX YY ZZ XY YZ XZ.
+_VTK_COMPONENTS = ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2))
 
 
 @dataclass(frozen=True)
@@ -59,23 +63,6 @@ def ligament_field_of(
     return ligament_field(basis, displacements, tooth_motion(unit, motion, tooth))
 
 
-def ligament_record(field: LigamentField) -> dict[str, Any]:
-    """Stress by share of volume and extremes at quadrature points, kPa; tension positive."""
-    principals = principal(field.stress)
-    scalars = {
-        "hydrostatic_kPa": hydrostatic(field.stress),
-        "von_mises_kPa": von_mises(field.stress),
-        "first": principals[..., 0],
-        "third": principals[..., 2],
-    }
-    record: dict[str, Any] = {
-        name: volume_statistics(values, field.volumes).scaled(KPA_PER_MPA)
-        for name, values in scalars.items()
-    }
-    record["principal_kPa"] = {"first": record.pop("first"), "third": record.pop("third")}
-    return record
-
-
 def peak_strain(field: LigamentField, material: Elastic) -> float:
     """Largest principal strain in size at any quadrature point, ``ε = ((1+ν)σ − ν tr σ 1)/E``."""
     nu = material.poisson_ratio
@@ -102,28 +89,7 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
         "resistance_centre_mm": centre,
         "moment_at_resistance_Nmm": moment,
         "moment_to_force_mm": np.linalg.norm(moment) / np.linalg.norm(force),
-        **_movement_record(moved),
-    }
-
-
-def _movement_record(moved: Movement) -> dict[str, Any]:
-    anatomical = moved.anatomical
-    screw = moved.screw
-    return {
-        "displacement_at_resistance_um": 1e3 * moved.motion[:3],
-        "rotation_mrad": 1e3 * moved.motion[3:],
-        "screw_axis": None
-        if screw is None
-        else {"point_mm": screw.point, "direction": screw.direction, "pitch_mm": screw.pitch},
-        "centre_of_rotation_mm": moved.centre_of_rotation,
-        "anatomical": {
-            "extrusion_um": 1e3 * anatomical.extrusion_mm,
-            "mesial_um": 1e3 * anatomical.mesial_mm,
-            "buccal_um": 1e3 * anatomical.buccal_mm,
-            "mesial_tip_mrad": 1e3 * anatomical.mesial_tip_rad,
-            "buccal_tip_mrad": 1e3 * anatomical.buccal_tip_rad,
-            "mesial_in_mrad": 1e3 * anatomical.mesial_in_rad,
-        },
+        **movement_record(moved),
     }
 
 
@@ -150,7 +116,9 @@ def write_ligament_vtu(
         "von_mises_kPa": cell_mean(von_mises(field.stress)),
         "first_principal_kPa": cell_mean(principal(field.stress)[..., 0]),
         "third_principal_kPa": cell_mean(principal(field.stress)[..., 2]),
-        "stress_kPa": np.stack([cell_mean(in_patient[..., i, j]) for i, j in COMPONENTS], axis=1),
+        "stress_kPa": np.stack(
+            [cell_mean(in_patient[..., i, j]) for i, j in _VTK_COMPONENTS], axis=1
+        ),
     }
     tets = layer.tets[:, [0, 2, 1, 3]] if tooth.frame.mirrored else layer.tets
     meshio.Mesh(
@@ -196,7 +164,7 @@ def respond(
             write_ligament_vtu(path, mesh, tooth, field)
             if inside(tooth.frame.to_tooth(wire), tooth_outline(mesh)).any():
                 record["wire_inside_teeth"].append(tooth.number)
-            entry["ligament"][str(tooth.number)] = ligament_record(field)
+            entry["ligament"][str(tooth.number)] = ligament_record(field.stress, field.volumes)
             entry["peak_strain"][str(tooth.number)] = peak_strain(field, material)
         record["units"][name] = entry
     return record

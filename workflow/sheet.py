@@ -16,6 +16,7 @@ from workflow.cautions import CAUTION
 from workflow.figures import couple_text, force_text, three_digits
 from workflow.sheet_tables import (
     Table,
+    bilinear_table,
     checks_table,
     ligament_table,
     loads_table,
@@ -38,9 +39,9 @@ class SheetRecords:
 
     Attributes
     ----------
-    case, summary, solved, provenance
-        Contents of ``case.resolved.yaml``, ``summary.json``, ``equilibrium.json`` and
-        ``provenance.json``.
+    case, summary, solved, bilinear, provenance
+        Contents of ``case.resolved.yaml``, ``summary.json``, ``equilibrium.json``,
+        ``bilinear.json`` and ``provenance.json``.
     supports
         Content of ``support.json`` of each tooth, by number.
     checks
@@ -50,6 +51,7 @@ class SheetRecords:
     case: Spec
     summary: Spec
     solved: Spec
+    bilinear: Spec
     provenance: Spec
     supports: Mapping[int, Spec]
     checks: pd.DataFrame
@@ -174,6 +176,7 @@ def _tables(records: SheetRecords) -> dict[str, Table]:
         "loads": loads_table(case, summary, records.solved),
         "wire": wire_table(case, summary),
         "movement": movement_table(summary),
+        "bilinear": bilinear_table(records.bilinear),
         "ligament": ligament_table(summary),
         "mesh": mesh_table(records.supports),
         "checks": checks_table(records.checks),

@@ -174,6 +174,24 @@ def movement_table(summary: Spec) -> Table:
     return Table(caption, ("", *_unit_heads(summary)), tuple(rows))
 
 
+def bilinear_table(bilinear: Spec) -> Table:
+    """The same movement in a ligament that stiffens with strain."""
+    law, units = bilinear["law"], bilinear["units"]
+    columns = [movement_words(unit["anatomical"]) for unit in units.values()]
+    rows = [
+        (quantity[0].upper() + quantity[1:], *(c[index].text for c in columns))
+        for index, (quantity, *_) in enumerate(COMPONENTS.values())
+    ]
+    strains = (f"{100 * unit['largest_strain']:.1f} %" for unit in units.values())
+    rows.append(("Largest strain of the ligament", *strains))
+    caption = (
+        f"The same loads in a bilinear ligament ({law['name'].replace('_', ' ')}: "
+        f"{law['initial_MPa']:g} MPa up to {100 * law['knee_strain']:g} % of strain, "
+        f"{law['stiff_MPa']:g} MPa beyond, Poisson's ratio {law['poisson_ratio']:g})"
+    )
+    return Table(caption, ("", *units), tuple(rows))
+
+
 def _axis_distance(unit: Spec) -> str:
     if unit["centre_of_rotation_mm"] is None:
         return "pure translation"

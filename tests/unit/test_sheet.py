@@ -55,6 +55,18 @@ def unit_of(teeth: list[int], role: str, contact: str, sign: float) -> dict[str,
     }
 
 
+BILINEAR = {
+    "law": {
+        "name": "poppe_2002",
+        "initial_MPa": 0.05,
+        "stiff_MPa": 0.28,
+        "knee_strain": 0.075,
+        "poisson_ratio": 0.3,
+    },
+    "units": {"molar": {"anatomical": ANATOMICAL, "largest_strain": 0.249}},
+}
+
+
 @pytest.fixture
 def records() -> SheetRecords:
     summary = {
@@ -133,7 +145,9 @@ def records() -> SheetRecords:
         "hook": {"touch_mm": [24.0, 8.0, -4.0]},
     }
     supports = dict.fromkeys((37, 35, 34), support)
-    return SheetRecords(case, summary, solved, provenance, supports, pd.DataFrame([check]))
+    return SheetRecords(
+        case, summary, solved, BILINEAR, provenance, supports, pd.DataFrame([check])
+    )
 
 
 @pytest.fixture

@@ -121,10 +121,24 @@ def test_everything_of_the_contract_is_there(finished):
         "tables/ligament.csv",
         "tables/checks.csv",
         "tables/wire.csv",
+        "bilinear.json",
+        "tables/bilinear.csv",
     ):
         assert (finished.results / name).stat().st_size > 0, name
     fields = {path.name for path in (finished.results / "fields").glob("*.vtu")}
     assert fields == {f"ligament_{tooth}.vtu" for tooth in (33, 34, 35, 37)}
+
+
+def test_bilinear_movement_lies_between_its_two_branches(finished, summary):
+    """Poppe et al. 2002: never stiffer than E₂ alone nor softer than E₁ alone, a factor of 5.6."""
+    bilinear = json.loads((finished.results / "bilinear.json").read_text(encoding="utf-8"))
+    for name, unit in bilinear["units"].items():
+        linear = summary["units"][name]
+        ratio = np.linalg.norm(unit["rotation_mrad"]) / np.linalg.norm(linear["rotation_mrad"])
+        assert 1.0 < ratio < 5.6, name
+        assert unit["relative_residual"] < 1e-8
+    loose, tight = bilinear["units"]["molar"], bilinear["units"]["segment"]
+    assert loose["largest_strain"] > tight["largest_strain"] > 0
 
 
 def test_second_run_does_nothing(finished):

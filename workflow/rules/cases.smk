@@ -64,6 +64,31 @@ rule response:
         "../scripts/response.py"
 
 
+rule bilinear:
+    message:
+        "Movement of {wildcards.case} in a ligament that stiffens with strain."
+    input:
+        equilibrium=rules.equilibrium.output.record,
+        supports=of_teeth("results/supports/{support}/support.json"),
+        meshes=of_teeth("results/supports/{support}/mesh.vtu"),
+    output:
+        record="results/cases/{case}/bilinear.json",
+        table="results/cases/{case}/tables/bilinear.csv",
+    params:
+        case=case_of,
+        teeth=teeth_of,
+        code=code_digest("bilinear"),
+    log:
+        "results/cases/{case}/logs/bilinear.log",
+    benchmark:
+        "results/cases/{case}/logs/bilinear.benchmark.tsv"
+    threads: 1
+    resources:
+        mem_mb=2500,
+    script:
+        "../scripts/bilinear.py"
+
+
 rule summary:
     message:
         "Writing the summary of {wildcards.case}."

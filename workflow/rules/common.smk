@@ -12,6 +12,7 @@ STAGES = [
     "wire_solid",
     "equilibrium",
     "response",
+    "bilinear",
 ]
 
 try:

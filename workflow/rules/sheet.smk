@@ -8,6 +8,7 @@ rule sheet:
         case=rules.resolve_case.output.case,
         summary=rules.summary.output.summary,
         equilibrium=rules.equilibrium.output.record,
+        bilinear=rules.bilinear.output.record,
         supports=of_teeth("results/supports/{support}/support.json"),
         checks=rules.checks.output.checks,
         provenance=rules.provenance.output.record,

@@ -12,6 +12,7 @@ with job(snakemake):
         case=yaml.safe_load(Path(snakemake.input.case).read_text(encoding="utf-8")),
         summary=read_json(snakemake.input.summary),
         solved=read_json(snakemake.input.equilibrium),
+        bilinear=read_json(snakemake.input.bilinear),
         provenance=read_json(snakemake.input.provenance),
         supports={
             tooth: read_json(path)
