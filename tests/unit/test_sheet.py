@@ -281,7 +281,7 @@ def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) 
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
-    assert tags.count("table") == tags.count("caption") == 8
+    assert tags.count("table") == tags.count("caption") == 9
     assert all(a.get("scope") in {"col", "row"} for tag, a in page.tags if tag == "th")
     for tag, attributes in page.tags:
         if tag == "img":
