@@ -7,10 +7,10 @@ from geometry.anatomy import crown_width_mm, known_teeth, tooth_dimensions
 from geometry.surface import crest_plane, split_surface
 from geometry.tooth import ToothField, tooth_surface
 
-LOWER_LEFT = (33, 34, 35, 37)
+LEFT = tuple(n for n in known_teeth() if n // 10 in (2, 3))
 
 
-@pytest.fixture(scope="module", params=LOWER_LEFT)
+@pytest.fixture(scope="module", params=LEFT)
 def tooth(request):
     dimensions = tooth_dimensions(request.param)
     return dimensions, tooth_surface(dimensions)
@@ -23,7 +23,7 @@ def test_right_teeth_share_the_row_of_their_left_twins():
 
 
 def test_unknown_tooth_is_refused_with_the_known_ones():
-    with pytest.raises(ValueError, match=r"tooth number 18.*33, 34, 35, 37, 43, 44, 45, 47"):
+    with pytest.raises(ValueError, match=r"tooth number 18.*11, 12, .*46, 47"):
         tooth_dimensions(18)
     with pytest.raises(ValueError, match="not a permanent tooth"):
         crown_width_mm(39)
@@ -47,7 +47,8 @@ def test_surface_has_the_published_measures(tooth):
     low, high = surface.points.min(axis=0), surface.points.max(axis=0)
     assert high[2] == pytest.approx(dims.crown_length_mm, abs=0.06)
     assert -low[2] == pytest.approx(dims.root_length_mm, abs=0.06)
-    assert (high - low)[:2] == pytest.approx([dims.crown_md_mm, dims.crown_bl_mm], abs=0.06)
+    crown = np.ptp(surface.points[surface.points[:, 2] > 0.0, :2], axis=0)  # roots may flare out
+    assert crown == pytest.approx([dims.crown_md_mm, dims.crown_bl_mm], abs=0.06)
     cut = split_surface(surface, crest_plane(0.0))
     neck = cut.points[np.abs(cut.points[:, 2]) < 1e-9]
     widths = np.ptp(neck[:, :2], axis=0)
@@ -65,6 +66,33 @@ def test_root_area_is_near_the_published(tooth):
         assert area == pytest.approx(published, rel=0.20), source
 
 
+def test_mean_root_area_is_within_ten_percent_of_jepsen():
+    """Jepsen 1963 (from memory), all fourteen teeth of a side."""
+    ratios = []
+    for number in LEFT:
+        dims = tooth_dimensions(number)
+        area = split_surface(tooth_surface(dims), crest_plane(0.0)).area_mm2("root")
+        published = next(v for source, v in dims.root_area_mm2 if source.startswith("Jepsen"))
+        ratios.append(area / published)
+    assert len(ratios) == 14
+    assert np.mean(ratios) == pytest.approx(1.0, abs=0.10)
+
+
+def test_every_permanent_tooth_but_the_third_molars_has_a_row():
+    wanted = {10 * quadrant + place for quadrant in (1, 2, 3, 4) for place in range(1, 8)}
+    assert set(known_teeth()) == wanted
+    for number in known_teeth():
+        dims = tooth_dimensions(number)
+        assert dims.source
+        assert dims.certainty
+
+
+@pytest.mark.parametrize(("number", "roots"), [(24, 2), (25, 1), (26, 3), (36, 2), (31, 1)])
+def test_number_of_roots(number, roots):
+    """Upper first premolars have two roots in 60.6 % of 165 teeth (Dababneh & Rodan 2013)."""
+    assert tooth_dimensions(number).root_count == roots
+
+
 def test_furcation_lies_at_the_published_depth():
     # Lower molars part 3.3 mm below the cervix on average (imaging study of 359 teeth).
     points = tooth_surface(tooth_dimensions(37)).points
@@ -73,7 +101,7 @@ def test_furcation_lies_at_the_published_depth():
     assert points[under, 2].min() > -4.0  # nothing hangs into the gap between the roots
 
 
-@pytest.mark.parametrize("number", LOWER_LEFT)
+@pytest.mark.parametrize("number", LEFT)
 def test_field_is_close_to_a_distance_near_the_surface(number):
     dimensions = tooth_dimensions(number)
     field = ToothField(dimensions)

@@ -1,11 +1,11 @@
-"""Whole meshes of the four teeth, their quality and their files."""
+"""Whole meshes of all teeth of a side, their quality and their files."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from geometry.anatomy import tooth_dimensions
+from geometry.anatomy import known_teeth, tooth_dimensions
 from geometry.mesh import TetMesh, TriSurface, area_vectors, boundary_edges, lone_faces, tet_faces
 from geometry.quality import assert_quality, mesh_quality, radius_ratio
 from geometry.tooth_mesh import ToothSpec, build_tooth_mesh
@@ -19,7 +19,7 @@ def area(mesh, name):
     return float(np.linalg.norm(area_vectors(mesh.points, mesh.facets[name]), axis=1).sum())
 
 
-@pytest.fixture(scope="module", params=[33, 34, 35, 37])
+@pytest.fixture(scope="module", params=[n for n in known_teeth() if n // 10 in (2, 3)])
 def mesh(request):
     return build_tooth_mesh(ToothSpec(tooth_dimensions(request.param)))
 
