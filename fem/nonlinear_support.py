@@ -18,11 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from skfem import Basis
 
 from fem.bilinear import BilinearLaw
-from fem.elasticity import facet_dofs, quadratic_space, rigid_motions
 from fem.solver import solve_spd
+from fem.space import QuadraticSpace, node_dofs
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
@@ -120,17 +119,18 @@ class BilinearLayer:
     """
 
     def __init__(self, layer: TetMesh, law: BilinearLaw, point: Array) -> None:
-        space = quadratic_space(layer.points, layer.tets)
+        space = QuadraticSpace.on(layer.points, layer.tets)
+        self.size = 3 * space.node_count
         self._law = law
-        self._volumes = np.asarray(space.dx)
-        self._strain_operator = _strain_operator(space)
-        self._dofs = np.asarray(space.dofs.element_dofs.T, dtype=np.int64)
-        self._pattern = _Pattern(self._dofs, space.N)
-        self._root = facet_dofs(space, layer.facets["root"])
-        fixed = np.concatenate([self._root, facet_dofs(space, layer.facets["socket"])])
-        self._free = np.setdiff1d(np.arange(space.N), fixed)
-        self._R = rigid_motions(space, np.asarray(point, dtype=float))[self._root]
-        self.size = space.N
+        self._volumes = np.repeat(space.volumes[:, None] / 4, 4, axis=1)
+        self._strain_operator = space.strain_operator
+        self._dofs = node_dofs(space.elements.ravel()).reshape(-1, 30)
+        self._pattern = _Pattern(self._dofs, self.size)
+        moved, fixed = (space.facet_nodes(layer.facets[name]) for name in ("root", "socket"))
+        self._root = node_dofs(moved)
+        held = np.concatenate([self._root, node_dofs(fixed)])
+        self._free = np.setdiff1d(np.arange(self.size), held)
+        self._R = space.rigid_motions(np.asarray(point, dtype=float), moved).reshape(-1, 6)
 
     def linearise(self, u: Array) -> _Linearisation:
         """Forces and condensed tangent at displacements u, (size,)."""
@@ -270,26 +270,6 @@ class _Pattern:
         data = np.bincount(self._place, weights=matrices.ravel(), minlength=len(self._indices))
         shape = (self._size, self._size)
         return sp.csr_matrix((data, self._indices, self._indptr), shape=shape)
-
-
-def _strain_operator(space: Basis) -> Array:
-    """Strain vectors at the quadrature points from element displacements, (e, q, 6, 30)."""
-    columns = []
-    for shape in space.basis:
-        g = shape[0].grad
-        columns.append(
-            np.stack(
-                [
-                    g[0, 0],
-                    g[1, 1],
-                    g[2, 2],
-                    g[1, 2] + g[2, 1],
-                    g[0, 2] + g[2, 0],
-                    g[0, 1] + g[1, 0],
-                ]
-            )
-        )
-    return np.ascontiguousarray(np.stack(columns).transpose(2, 3, 1, 0))
 
 
 def _tensors(stress: Array) -> Array:

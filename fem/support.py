@@ -16,22 +16,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.elasticity import (
-    facet_dofs,
-    quadratic_space,
-    rigid_motions,
-    stiffness_matrix,
-    strains,
-    stress,
-)
+from fem.assembly import Assembler
 from fem.material import Elastic
 from fem.solver import Solution, solve_spd
+from fem.space import QuadraticSpace, node_dofs
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Components kept of a symmetric tensor, and where they sit in it.
+# Components kept of a symmetric tensor, in the order of `QuadraticSpace.strains`.
 COMPONENTS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
 
 
@@ -116,18 +110,19 @@ def rigid_body_support(
     for name in (inner, outer):
         if name not in layer.facets:
             raise ValueError(f"the layer has no facet set {name!r}")
-    space = quadratic_space(layer.points, layer.tets)
-    K = stiffness_matrix(space, material)
-    moved = facet_dofs(space, layer.facets[inner])
-    fixed = facet_dofs(space, layer.facets[outer])
-    free = np.setdiff1d(np.arange(space.N), np.concatenate([moved, fixed]))
-    motions = rigid_motions(space, np.asarray(point, dtype=float))
+    space = QuadraticSpace.on(layer.points, layer.tets)
+    assembled = Assembler.on(space).stiffness(material.lame_MPa, material.shear_modulus_MPa)
+    K = assembled.full().tocsr()
+    moved_nodes = space.facet_nodes(layer.facets[inner])
+    moved, fixed = node_dofs(moved_nodes), node_dofs(space.facet_nodes(layer.facets[outer]))
+    free = np.setdiff1d(np.arange(K.shape[0]), np.concatenate([moved, fixed]))
+    motions = space.rigid_motions(np.asarray(point, dtype=float), moved_nodes).reshape(-1, 6)
 
-    U = np.zeros((space.N, 6))
-    U[moved] = motions[moved]
+    U = np.zeros((K.shape[0], 6))
+    U[moved] = motions
     solution = solve_spd(K[free][:, free], -(K[free] @ U))
     U[free] = solution.x
-    stiffness = motions[moved].T @ (K[moved] @ U)
+    stiffness = motions.T @ (K[moved] @ U)
     symmetric = 0.5 * (stiffness + stiffness.T)
     scaled = _dimensionless(stiffness, layer.points)
     return Support(
@@ -135,7 +130,7 @@ def rigid_body_support(
         stiffness=symmetric,
         asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
         basis=_stress_basis(space, material, U),
-        displacements=U[space.nodal_dofs].transpose(2, 1, 0),
+        displacements=U[: 3 * len(space.points)].reshape(-1, 3, 6).transpose(2, 0, 1),
         unknowns=len(free),
         solution=Solution(
             np.empty((0, 6)), solution.method, solution.relative_residual, solution.seconds
@@ -143,12 +138,11 @@ def rigid_body_support(
     )
 
 
-def _stress_basis(space, material: Elastic, U: Array) -> StressBasis:  # type: ignore[no-untyped-def]
-    values = []
-    for column in U.T:
-        tensor = stress(material, strains(space, np.ascontiguousarray(column)))
-        values.append([tensor[i, j] for i, j in COMPONENTS])
-    return StressBasis(np.array(values), np.asarray(space.dx))
+def _stress_basis(space: QuadraticSpace, material: Elastic, U: Array) -> StressBasis:
+    values = 2 * material.shear_modulus_MPa * space.strains(U.reshape(-1, 3, 6))
+    volumetric = values[:, :3].sum(axis=1, keepdims=True) / (2 * material.shear_modulus_MPa)
+    values[:, :3] += material.lame_MPa * volumetric
+    return StressBasis(values, np.repeat(space.volumes[:, None] / 4, 4, axis=1))
 
 
 def _dimensionless(stiffness: Array, points: Array) -> Array:
