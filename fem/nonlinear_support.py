@@ -125,7 +125,7 @@ class BilinearLayer:
         self._volumes = np.repeat(space.volumes[:, None] / 4, 4, axis=1)
         self._strain_operator = space.strain_operator
         self._dofs = node_dofs(space.elements.ravel()).reshape(-1, 30)
-        self._pattern = _Pattern(self._dofs, self.size)
+        self._pattern = _Pattern(space.elements, space.node_count)
         moved, fixed = (space.facet_nodes(layer.facets[name]) for name in ("root", "socket"))
         self._root = node_dofs(moved)
         held = np.concatenate([self._root, node_dofs(fixed)])
@@ -253,23 +253,21 @@ def _falling_share(
 
 
 class _Pattern:
-    """Where element entries go in the global matrix; found once."""
+    """Where the 3×3 blocks of the elements go in the global matrix; found once."""
 
-    def __init__(self, dofs: Ints, size: int) -> None:
-        n = dofs.shape[1]
-        keys = (dofs[:, :, None] * size + dofs[:, None, :]).reshape(-1, n * n)
+    def __init__(self, elements: Ints, size: int) -> None:
+        keys = (elements[:, :, None] * size + elements[:, None, :]).ravel()
         unique, self._place = np.unique(keys, return_inverse=True)
-        self._place = self._place.ravel()
         self._indices = (unique % size).astype(np.int32)
-        rows = unique // size
-        self._indptr = np.searchsorted(rows, np.arange(size + 1)).astype(np.int32)
-        self._size = size
+        self._indptr = np.searchsorted(unique, np.arange(size + 1) * size).astype(np.int32)
 
     def assemble(self, matrices: Array) -> sp.csr_matrix:
-        """Global matrix from element matrices (e, n, n)."""
-        data = np.bincount(self._place, weights=matrices.ravel(), minlength=len(self._indices))
-        shape = (self._size, self._size)
-        return sp.csr_matrix((data, self._indices, self._indptr), shape=shape)
+        """Global matrix from element matrices (m, 30, 30)."""
+        blocks = matrices.reshape(-1, 10, 3, 10, 3).transpose(2, 4, 0, 1, 3).reshape(9, -1)
+        count = len(self._indices)
+        sums = [np.bincount(self._place, weights=part, minlength=count) for part in blocks]
+        data = np.stack(sums, axis=1).reshape(-1, 3, 3)
+        return sp.bsr_matrix((data, self._indices, self._indptr)).tocsr()
 
 
 def _tensors(stress: Array) -> Array:

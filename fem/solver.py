@@ -5,7 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from importlib.util import find_spec
+from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
@@ -83,12 +85,18 @@ def _relative_residual(K: sp.csr_matrix, x: Array, F: Array) -> float:
     return float(np.max(np.linalg.norm(K @ x - F, axis=0) / scale))
 
 
-def _pardiso_cholesky(K: sp.csr_matrix, F: Array) -> Array:
+@cache
+def _pardiso() -> Any:
+    """One PARDISO for the process: finding its library takes longer than a small solve."""
     if find_spec("pypardiso") is None:
         raise ImportError("pypardiso is not installed")
     from pypardiso import PyPardisoSolver
 
-    solver = PyPardisoSolver(mtype=2)
+    return PyPardisoSolver(mtype=2)
+
+
+def _pardiso_cholesky(K: sp.csr_matrix, F: Array) -> Array:
+    solver = _pardiso()
     upper = sp.triu(K, format="csr")
     try:
         solver.factorize(upper)
