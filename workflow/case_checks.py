@@ -138,6 +138,8 @@ def _one_point(parts: Parts) -> Iterator[Problem]:
         yield parts.problem(
             "one_point.unit", "is the two_point unit too; the hook needs the other unit", hook.unit
         )
+    elif hook.between and hook.tooth:
+        yield parts.problem("one_point.tooth", "give either between or tooth, not both", hook.tooth)
     elif hook.between and unit:
         found = [
             problem
@@ -145,9 +147,12 @@ def _one_point(parts: Parts) -> Iterator[Problem]:
             for problem in _tooth_in_unit(parts, "one_point.between", tooth, unit, "hook")
         ]
         yield from found or _neighbours(parts, hook.between)
+    elif hook.tooth and unit:
+        yield from _tooth_in_unit(parts, "one_point.tooth", hook.tooth, unit, "hook")
     elif hook.between is None and parts.wire and parts.wire.span_mm is None:
         yield parts.problem(
-            "one_point.between", "missing; name two teeth, as [34, 35], or give wire.span_mm"
+            "one_point.between",
+            "missing; name two teeth, as [34, 35], or give one_point.tooth or wire.span_mm",
         )
 
 

@@ -90,8 +90,11 @@ class OnePoint(OnCrowns):
     unit: Name = _key("Unit that takes the hook")
     between: tuple[Tooth, Tooth] | None = _key(
         "Neighbouring teeth of the unit between which the hook rests; "
-        "may be left out if wire.span_mm is given",
+        "left out if tooth or wire.span_mm is given",
         None,
+    )
+    tooth: Tooth | None = _key(
+        "Tooth of the unit at whose bracket the hook rests, instead of between", None
     )
     contact: Literal["bar", "tied"] = _key(
         "bar rests on the wire of the unit and slides along it; tied holds in every direction",

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fem.cantilever import CantileverSites, WireDesign
 from geometry.arch import ToothPlacement, is_lower, tooth_frame
 from geometry.frame import ToothFrame
-from geometry.sites import bracket_point, hook_at_span, hook_between, tube_at
+from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
 from workflow.specs import Spec
 from workflow.tooth_specs import support_spec
@@ -116,7 +116,9 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     towards = np.mean(list(brackets.values()), axis=0)
     tube = tube_at(middle, placed[tooth], two["tube_length_mm"], towards)
     span = case["wire"]["span_mm"]
-    if span is None:
+    if span is None and one["tooth"] is not None:
+        hook = Hook(brackets[one["tooth"]], placed[one["tooth"]].axes[:, 0])
+    elif span is None:
         first, second = one["between"]
         hook = hook_between(brackets[first], brackets[second])
     else:

@@ -295,6 +295,8 @@ def _list(teeth: list[int]) -> str:
 
 
 def _between(one: Spec) -> str:
+    if one["tooth"]:
+        return f" at {one['tooth']}"
     return f" between {one['between'][0]} and {one['between'][1]}" if one["between"] else ""
 
 

@@ -122,6 +122,14 @@ BAD_VALUES: dict[str, tuple[dict[str, Any], list[str]]] = {
         {"one_point__between": [33, 35]},
         ["one_point.between = [33, 35]: must be two neighbouring teeth"],
     ),
+    "hook at a tooth of another unit": (
+        {"one_point__between": None, "one_point__tooth": 37},
+        ["one_point.tooth = 37: tooth 37 is not in the unit"],
+    ),
+    "hook at two places": (
+        {"one_point__tooth": 34},
+        ["one_point.tooth = 34: give either between or tooth, not both"],
+    ),
     "hook nowhere": ({"one_point__between": None}, ["one_point.between: missing", "wire.span_mm"]),
     "hook on the unit of the tube": (
         {"one_point__unit": "molar"},
@@ -175,8 +183,8 @@ BAD_VALUES: dict[str, tuple[dict[str, Any], list[str]]] = {
         ["units: teeth of both jaws (27, 35, 34, 33); one appliance lies in one jaw"],
     ),
     "tooth without dimensions": (
-        {"units__segment__teeth": [35, 34, 33, 31]},
-        ["units.segment.teeth: tooth 31 has no shape", "33"],
+        {"units__molar__teeth": [37, 38]},
+        ["units.molar.teeth: tooth 38 has no shape", "33"],
     ),
     "three units": (
         {"units__more": {"teeth": [47], "role": "anchor"}},

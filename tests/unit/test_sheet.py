@@ -97,7 +97,7 @@ def records() -> SheetRecords:
             "segment": {"teeth": [35, 34], "role": "anchor"},
         },
         "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0},
-        "one_point": {"unit": "segment", "between": [34, 35], "contact": "bar"},
+        "one_point": {"unit": "segment", "between": [34, 35], "tooth": None, "contact": "bar"},
         "wire": {
             "alloy": {
                 "name": "beta_titanium",

@@ -1,0 +1,63 @@
+"""From a case to the places of its wire and the specs of its stages."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from workflow.case import load_case, resolved, validate_case
+from workflow.plan import cantilever_sites, frames, make_plan, wire_spec
+from workflow.tooth_specs import support_spec
+from workflow.yaml_files import read_mapping
+
+FILE = "configs/cases/lower_molar_uprighting.yaml"
+
+
+def changed(**parts):
+    data = dict(read_mapping(Path(FILE)))
+    for key, value in parts.items():
+        data[key] = {**data[key], **value} if isinstance(data.get(key), dict) else value
+    return resolved(validate_case(data, FILE))
+
+
+@pytest.fixture(scope="module")
+def case():
+    return resolved(load_case(FILE))
+
+
+def test_hook_between_two_brackets(case):
+    sites = cantilever_sites(case)
+    first, second = (
+        cantilever_sites(changed(one_point={"between": None, "tooth": t})).hook for t in (34, 35)
+    )
+    assert sites.hook == pytest.approx((first + second) / 2)
+
+
+def test_hook_at_a_tooth_has_a_bar_along_the_arch():
+    case = changed(one_point={"between": None, "tooth": 34})
+    sites = cantilever_sites(case)
+    assert sites.bar == pytest.approx(frames(case)[34].axes[:, 0])
+
+
+def test_span_places_the_hook(case):
+    sites = cantilever_sites(changed(wire={"span_mm": 22.0}))
+    assert sites.span_mm == pytest.approx(22.0)
+    assert np.linalg.norm(sites.hook - sites.mouths[1]) == pytest.approx(22.0)
+
+
+def test_activation_is_upright_and_a_tie_has_no_bar(case):
+    assert cantilever_sites(case).activation == pytest.approx([0, 0, 1])
+    assert cantilever_sites(changed(one_point={"contact": "tied"})).bar is None
+
+
+def test_supports_do_not_know_where_their_tooth_stands(case):
+    """A tipped tooth, its twin on the other side and another wire share one support."""
+    upright = changed(teeth={"37": {"mesial_tip_deg": 0}})
+    other_wire = changed(wire={"alloy": "stainless_steel"})
+    assert make_plan(upright).supports == make_plan(case).supports == make_plan(other_wire).supports
+    assert support_spec(case, 37) == support_spec(case, 47)
+    assert make_plan(other_wire).wire != make_plan(case).wire
+
+
+def test_wire_does_not_know_its_activation(case):
+    assert wire_spec(changed(wire={"activation": {"offset_mm": 3}})) == wire_spec(case)
