@@ -148,9 +148,7 @@ class _Solved:
     iterations: int
 
 
-def solve_equilibrium(
-    appliance: Appliance, *, steps: int = 4, start: Equilibrium | None = None
-) -> Equilibrium:
+def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
     """Engage the wire and find the equilibrium.
 
     Parameters
@@ -159,8 +157,6 @@ def solve_equilibrium(
         Wire, units and contacts.
     steps
         Number of equal steps from passive to engaged; a step that fails is halved.
-    start
-        A solved neighbour (same rod and contacts, another activation): one step from there.
 
     Raises
     ------
@@ -169,11 +165,6 @@ def solve_equilibrium(
     """
     system = _System(appliance)
     iterations = 0
-    if start is not None:
-        warm = _Iterate(start.state, start.motions, np.concatenate(start.multipliers))
-        solved = system.newton(warm, 1.0)
-        if solved is not None:
-            return system.result(solved, solved.iterations)
     current = _Solved(system.passive(), 0.0, 0)
     reached, step = 0.0, 1.0 / steps
     while reached < 1.0:

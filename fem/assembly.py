@@ -66,22 +66,6 @@ class BlockMatrix:
         shape = (self.unknowns, self.unknowns)
         return sp.bsr_matrix((blocks, indices, indptr), shape=shape)
 
-    def restricted(self, kept: NDArray[np.bool_]) -> BlockMatrix:
-        """The matrix of some of its nodes.
-
-        Parameters
-        ----------
-        kept
-            Mask (size,).
-        """
-        rows = np.repeat(np.arange(self.size), np.diff(self.indptr))
-        inside = kept[rows] & kept[self.indices]
-        number = np.cumsum(kept) - 1
-        counts = np.bincount(number[rows[inside]], minlength=int(kept.sum()))
-        indptr = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
-        indices = number[self.indices[inside]].astype(np.int32)
-        return BlockMatrix(indptr, indices, self.blocks[inside])
-
     def __matmul__(self, columns: Array) -> Array:
         """Product with (unknowns, k)."""
         upper = self.upper()

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.rigid import ad, inverse_tangent, rotation, se3_exp, se3_log, skew
+from fem.rigid import ad, inverse_tangent, se3_exp, se3_log, skew
 
 Array = NDArray[np.float64]
 
@@ -142,34 +142,6 @@ def strain_energy_Nmm(rod: Rod, state: RodState) -> float:
     """Elastic energy stored in the rod, N·mm."""
     strain = _relative_twists(state) / rod.lengths_mm[:, None] - rod.passive_strain
     return float(0.5 * np.sum(rod.lengths_mm[:, None] * rod.stiffness * strain**2))
-
-
-def straight_axes(direction: Array, height: Array) -> Array:
-    """Section axes (3, 3), as columns, of a straight wire.
-
-    Parameters
-    ----------
-    direction
-        Along the wire, (3,).
-    height
-        Wanted height direction, (3,); its part along the wire is taken out.
-
-    Raises
-    ------
-    ValueError
-        If the two are parallel.
-    """
-    along = np.asarray(direction, dtype=float) / np.linalg.norm(direction)
-    up = np.asarray(height, dtype=float) - along * (along @ height)
-    if np.linalg.norm(up) < 1e-9:
-        raise ValueError("the wire's height axis is parallel to the wire")
-    up /= np.linalg.norm(up)
-    return np.column_stack([along, np.cross(up, along), up])
-
-
-def bent_axes(axes: Array, turn: Array) -> Array:
-    """Section axes carried around a bend given as a rotation vector in rad."""
-    return rotation(turn) @ axes
 
 
 def _with_residual_bending(stiffness: Array, lengths: Array) -> Array:
