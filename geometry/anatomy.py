@@ -5,10 +5,12 @@ Left and right teeth share a row; placing and mirroring them is the business of 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from geometry.dimensions import CrownOutline, Cusp, Root, ToothDimensions
-from geometry.tooth_table import ROWS
+from geometry.overrides import with_overrides
+from geometry.tooth_table import ROWS, VARIANTS
 
 __all__ = [
     "CrownOutline",
@@ -69,24 +71,39 @@ def left_twin(number: int) -> int:
     return 10 * _LEFT_OF.get(quadrant, quadrant) + place
 
 
-def tooth_dimensions(number: int) -> ToothDimensions:
-    """Return the published dimensions of a tooth.
+def tooth_dimensions(
+    number: int, overrides: Mapping[str, float] | None = None, roots: int | None = None
+) -> ToothDimensions:
+    """Return the published dimensions of a tooth, some of them changed where wanted.
 
     Parameters
     ----------
     number : int
         ISO 3950 number. A right tooth gets the row of its left twin, under its own number.
+    overrides : mapping of str to float, optional
+        New values by name, see `geometry.overrides.with_overrides`.
+    roots : int, optional
+        Number of roots, where a tooth comes with more than one number of them: the upper first
+        premolar has 2 as the default and 1 as the other.
 
     Raises
     ------
     ValueError
-        If the table has no row for the tooth.
+        If the table has no row for the tooth, or none with this number of roots, or an override
+        is unknown or not sensible.
     """
-    row = _TABLE.get(left_twin(number))
+    twin = left_twin(number)
+    row = _TABLE.get(twin)
     if row is None:
         listed = ", ".join(map(str, known_teeth()))
         raise ValueError(
             f"tooth number {number}: no dimensions in geometry/anatomy.py; "
             f"choose one of {listed}, or add a row to the table"
         )
-    return replace(row, number=number)
+    if roots is not None:
+        choices = {other.root_count: other for other in (row, *VARIANTS) if other.number == twin}
+        if roots not in choices:
+            listed = " or ".join(map(str, choices))
+            raise ValueError(f"tooth number {number}: roots is {roots}; choose {listed}")
+        row = choices[roots]
+    return with_overrides(replace(row, number=number), overrides or {})

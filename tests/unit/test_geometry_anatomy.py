@@ -111,3 +111,61 @@ def test_field_is_close_to_a_distance_near_the_surface(number):
     assert np.abs(field(points)).max() < 1e-6
     slope = np.linalg.norm(field.gradient(points), axis=1)
     assert np.quantile(np.abs(slope - 1.0), 0.95) < 0.05
+
+
+def test_upper_first_premolar_may_have_one_root():
+    """37.6 % of 165 teeth have one (Dababneh & Rodan 2013); published areas do not part them."""
+    single = tooth_dimensions(14, roots=1)
+    assert (single.root_count, single.number) == (1, 14)
+    assert single.root_length_mm == tooth_dimensions(14).root_length_mm
+    low = tooth_surface(single).points[:, 2] < -12.0
+    assert np.ptp(tooth_surface(single).points[low, 1]) < 4.5  # one apex, not two side by side
+    with pytest.raises(ValueError, match="tooth number 24: roots is 3; choose 2 or 1"):
+        tooth_dimensions(24, roots=3)
+
+
+@pytest.mark.parametrize("number", [11, 27])
+def test_overridden_dimensions_are_those_of_the_surface(number):
+    asked = {"crown_length_mm": 9.0, "root_length_mm": 14.5, "crown_md_mm": 8.0}
+    asked |= {"crown_bl_mm": 9.5, "cervix_md_mm": 6.5, "cervix_bl_mm": 7.5}
+    surface = tooth_surface(tooth_dimensions(number, asked), spacing_mm=0.1)
+    low, high = surface.points.min(axis=0), surface.points.max(axis=0)
+    crown = np.ptp(surface.points[surface.points[:, 2] > 0.0, :2], axis=0)
+    cut = split_surface(surface, crest_plane(0.0))
+    neck = np.ptp(cut.points[np.abs(cut.points[:, 2]) < 1e-9, :2], axis=0)
+    # The tolerance is the resolution of the contour, a quarter of its 0.1 mm grid.
+    assert [high[2], -low[2], *crown, *neck] == pytest.approx(list(asked.values()), abs=0.025)
+
+
+def test_roots_follow_the_tooth_unless_they_are_stated():
+    plain = tooth_dimensions(36)
+    changed = tooth_dimensions(36, {"root_length_mm": 16.8, "distal_length_mm": 11.0})
+    mesial, distal = changed.roots
+    assert mesial.length_mm == pytest.approx(plain.roots[0].length_mm * 1.2)
+    assert distal.length_mm == 11.0
+    wider = tooth_dimensions(36, {"cervix_md_mm": 10.8, "mesial_buccal_tilt_deg": 4.0})
+    assert wider.roots[1].offset_mm[0] == pytest.approx(1.2 * plain.roots[1].offset_mm[0])
+    assert wider.roots[0].tilt_deg == (plain.roots[0].tilt_deg[0], 4.0)
+    shorter = tooth_dimensions(36, {"mesial_length_mm": 12.0, "distal_length_mm": 13.0})
+    assert shorter.root_length_mm == 13.0
+
+
+@pytest.mark.parametrize(
+    ("number", "overrides", "message"),
+    [
+        (
+            21,
+            {"root_lenght_mm": 12.0},
+            r"tooth 21.*'root_lenght_mm'.*did you mean 'root_length_mm'",
+        ),
+        (21, {"trunk_mm": 4.0}, "unknown"),
+        (21, {"root_length_mm": 130.0}, "'root_length_mm' is 130; it must lie from 4 to 25"),
+        (21, {"root_length_mm": float("nan")}, "give a number from 4 to 25"),
+        (21, {"root_length_mm": "12"}, "is '12'; give a number"),
+        (36, {"distal_tilt_deg": 3.0}, "unknown"),
+        (36, {"distal_length_mm": 4.5}, "distal root of 4.5 mm leaves 1.20 mm below the furcation"),
+    ],
+)
+def test_senseless_overrides_are_refused(number, overrides, message):
+    with pytest.raises(ValueError, match=message):
+        tooth_dimensions(number, overrides)
