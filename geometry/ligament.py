@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pyvista as pv
 from numpy.typing import NDArray
 
 from geometry.mesh import TetMesh, TriSurface, boundary_edges, lone_faces, tet_volumes
@@ -11,6 +12,7 @@ from geometry.surface import Plane, vertex_normals
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_LEAST_ROOM = 0.8  # of the thickness; facets in a hollow take some of it
 _STEEPEST_RIM = 0.5  # cosine: where the root leans further from the rim's normal, do not follow
 
 
@@ -55,8 +57,9 @@ def ligament_layer(
     Raises
     ------
     ValueError
-        If a thickness or the number of layers is not positive, or an element is turned inside
-        out, as where the layer is thicker than a hollow of the root is wide.
+        If a thickness or the number of layers is not positive, an element is turned inside out,
+        as where the layer is thicker than a hollow of the root is wide, or layers of two roots
+        meet.
     """
     thickness = np.broadcast_to(np.asarray(thickness_mm, dtype=np.float64), len(surface.points))
     if layers < 1 or not thickness.min() > 0.0:
@@ -75,6 +78,7 @@ def ligament_layer(
     points = np.vstack([base + level * step for level in range(layers + 1)])
     tets = np.concatenate([_prisms(inner, level * len(used), len(used)) for level in range(layers)])
     _check_volumes(points, tets)
+    _check_room(points[layers * len(used) :], surface, patch, thickness[used])
     facets = {"root": inner, "socket": inner + layers * len(used)}
     side = _side_faces(tets, len(used))
     if len(side):
@@ -140,4 +144,23 @@ def _check_volumes(points: Floats, tets: Ints) -> None:
             f"ligament: {int((volumes <= 0.0).sum())} elements are turned inside out, the worst "
             f"is {worst} at ({place}) mm with {volumes[worst]:.2e} mm³; take a thinner ligament, "
             "finer triangles or a smoother root there, or move the crest away from a furcation"
+        )
+
+
+def _check_room(outer: Floats, surface: TriSurface, patch: str, thickness: Floats) -> None:
+    """See that no outer node comes nearer to the patch than the layer is thick.
+
+    Layers that grow into each other between two roots have sound elements; only this shows them.
+    """
+    faces = surface.patch_triangles(patch)
+    inner = pv.PolyData.from_regular_faces(surface.points, faces)
+    measured = pv.PolyData(outer).compute_implicit_distance(inner)
+    share = np.abs(measured["implicit_distance"]) / thickness
+    worst = int(np.argmin(share))
+    if share[worst] < _LEAST_ROOM:
+        place = ", ".join(f"{x:.2f}" for x in outer[worst])
+        raise ValueError(
+            f"ligament: it is {thickness[worst]:.2f} mm thick, but at ({place}) mm only "
+            f"{share[worst] * thickness[worst]:.2f} mm are left to the next part of the root; "
+            "take a thinner ligament, or move the crest away from a furcation"
         )

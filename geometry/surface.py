@@ -40,6 +40,11 @@ class Plane:
         """Return the signed distance (n,) of `points` (n, 3) from the plane, mm."""
         return (points - np.asarray(self.point)) @ self.unit_normal
 
+    def moved(self, distance_mm: float) -> Plane:
+        """Return the plane moved along its normal."""
+        m, b, o = np.asarray(self.point, dtype=np.float64) + distance_mm * self.unit_normal
+        return Plane((float(m), float(b), float(o)), self.normal)
+
 
 def crest_plane(depth_mm: float) -> Plane:
     """Return the plane of the alveolar crest, `depth_mm` below the cervix in the tooth's frame."""

@@ -141,12 +141,13 @@ def tooth_surface(dimensions: ToothDimensions, spacing_mm: float = 0.25) -> TriS
 
 def _bounds(dims: ToothDimensions, margin_mm: float = 0.6) -> tuple[Floats, Floats]:
     """Return the corners of a box that holds the tooth."""
-    half = np.array([dims.crown_md_mm, dims.crown_bl_mm]) / 2.0
+    widest = max(dims.crown_md_mm, dims.cervix_md_mm), max(dims.crown_bl_mm, dims.cervix_bl_mm)
+    half = np.array(widest) / 2.0
     lower, upper = np.append(-half, -dims.root_length_mm), np.append(half, dims.crown_length_mm)
     for root in dims.roots:
-        apex = np.array(root.apex_mm())
         reach = np.array([root.md_mm, root.bl_mm, 0.0]) / 2.0
-        lower, upper = np.minimum(lower, apex - reach), np.maximum(upper, apex + reach)
+        for place in (np.array([*root.offset_mm, 0.0]), np.array(root.apex_mm())):
+            lower, upper = np.minimum(lower, place - reach), np.maximum(upper, place + reach)
     return lower - margin_mm, upper + margin_mm
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from geometry.anatomy import ToothDimensions
 from geometry.ligament import ligament_layer, thickness_profile
 from geometry.mesh import TetMesh, TriSurface
+from geometry.quality import assert_quality
 from geometry.remesh import fill_surface, remesh_surface
 from geometry.surface import Plane, crest_plane, split_surface
 from geometry.tooth import tooth_surface
@@ -42,7 +43,42 @@ class ToothSpec:
     contour_spacing_mm: float = 0.25
 
 
+@dataclass(frozen=True)
+class BuiltTooth:
+    """A mesh, and what had to give way for it.
+
+    Parameters
+    ----------
+    mesh : TetMesh
+        See `mesh_tooth`.
+    crest_shift_mm : float
+        How far the crest was moved from where it was asked, positive towards the crown.
+    root_size_mm : float
+        Edge length used below the crest.
+    note : str
+        Empty if all was done as asked; else what was changed and why, in one sentence.
+    """
+
+    mesh: TetMesh
+    crest_shift_mm: float
+    root_size_mm: float
+    note: str
+
+
+# What is tried in turn when the mesh asked for is not good enough: the crest's shift, mm, and the
+# factor on the root's edge length. A furcation closer to the crest than the ligament is wide
+# leaves no room for two layers of it, and a little bone more or less makes that room.
+_FINER = 0.7
+_SHIFTS_MM = (0.0, 0.2, -0.2, 0.4, -0.4, 0.6, -0.6)
+_ATTEMPTS = tuple((shift, size) for shift in _SHIFTS_MM for size in (1.0, _FINER))
+
+
 def build_tooth_mesh(spec: ToothSpec) -> TetMesh:
+    """Return the mesh of `build_tooth`."""
+    return build_tooth(spec).mesh
+
+
+def build_tooth(spec: ToothSpec) -> BuiltTooth:
     """Mesh a parametric tooth and its ligament.
 
     Parameters
@@ -51,20 +87,85 @@ def build_tooth_mesh(spec: ToothSpec) -> TetMesh:
 
     Returns
     -------
-    TetMesh
-        See `mesh_tooth`.
+    BuiltTooth
 
     Raises
     ------
     ValueError
         If a size is not positive, the crest lies at or below an apex or above the cervix, or the
-        ligament does not fit.
+        ligament does not fit even where `build_from_surface` gives way.
     """
     _check(spec)
     surface = tooth_surface(spec.dimensions, spec.contour_spacing_mm)
-    crest = crest_plane(spec.crest_depth_mm)
-    prepared = prepare_surface(surface, crest, spec.root_size_mm, spec.crown_size_mm)
-    return mesh_tooth(prepared, crest, spec.ligament_thickness_mm, spec.ligament_layers)
+    return build_from_surface(
+        surface,
+        crest_plane(spec.crest_depth_mm),
+        spec.ligament_thickness_mm,
+        spec.ligament_layers,
+        spec.root_size_mm,
+        spec.crown_size_mm,
+        f"tooth {spec.dimensions.number}",
+    )
+
+
+def build_from_surface(
+    surface: TriSurface,
+    crest: Plane,
+    thickness_mm: float | tuple[float, float, float] = 0.20,
+    layers: int = 2,
+    root_size_mm: float = 0.55,
+    crown_size_mm: float = 1.0,
+    name: str = "tooth",
+) -> BuiltTooth:
+    """Mesh any closed tooth surface, giving way a little where the mesh asked for is not good.
+
+    Where elements come out below the gate of `geometry.quality`, as where the crest runs through
+    a furcation, smaller triangles are tried and then a crest up to 0.6 mm nearer to or farther
+    from the crown. The result says which.
+
+    Parameters
+    ----------
+    surface : TriSurface
+        Closed, facing outwards, free of self-intersection; parametric or scanned.
+    crest : Plane
+        Its normal points to the crown.
+    thickness_mm, layers
+        See `mesh_tooth`.
+    root_size_mm, crown_size_mm : float
+        Edge lengths below and above the crest.
+    name : str
+        Of the tooth, for messages.
+
+    Raises
+    ------
+    ValueError
+        If no attempt passes the gate; the message gives the first attempt's reason.
+    """
+    first = ""
+    for shift, factor in _ATTEMPTS:
+        size = factor * root_size_mm
+        moved = crest.moved(shift) if shift else crest
+        try:
+            prepared = prepare_surface(surface, moved, size, max(crown_size_mm, size))
+            mesh = mesh_tooth(prepared, moved, thickness_mm, layers)
+            assert_quality(mesh)
+        except (ValueError, RuntimeError) as error:
+            first = first or str(error)
+            continue
+        return BuiltTooth(mesh, shift, size, _note(shift, size, factor, first))
+    raise ValueError(
+        f"{name}: no good mesh within {max(_SHIFTS_MM)} mm of the crest; with it as asked: {first}"
+    )
+
+
+def _note(shift: float, size: float, factor: float, reason: str) -> str:
+    changes = []
+    if shift:
+        side = "crown" if shift > 0.0 else "apex"
+        changes.append(f"the crest was moved {abs(shift):.1f} mm towards the {side}")
+    if factor != 1.0:
+        changes.append(f"triangles of {size:.2f} mm were taken below the crest")
+    return f"{' and '.join(changes)}, because: {reason}" if changes else ""
 
 
 def prepare_surface(
@@ -113,12 +214,18 @@ def mesh_tooth(
         Conforming, regions ``"tooth"`` and ``"ligament"``. Facets ``"crown"`` (free surface of
         the tooth), ``"root"`` (between tooth and ligament), ``"socket"`` (between ligament and
         bone) and ``"rim"`` (free border of the ligament at the crest), facing outwards.
+
+    Raises
+    ------
+    ValueError
+        If the ligament does not fit or comes out below the gate of `geometry.quality`.
     """
     if isinstance(thickness_mm, int | float):
         thickness = np.full(len(surface.points), float(thickness_mm))
     else:
         thickness = thickness_profile(surface.points, crest, thickness_mm)
     ligament = ligament_layer(surface, thickness, layers, crest)
+    assert_quality(ligament)  # before the costly filling
     points, tets = fill_surface(surface)
     # The ligament's first nodes are the root's, by rising number; the others are new.
     root_nodes = np.unique(surface.patch_triangles("root"))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from geometry.ligament import ligament_layer, thickness_profile
-from geometry.mesh import lone_faces
+from geometry.mesh import TriSurface, lone_faces
 from geometry.remesh import remesh_surface
 from geometry.surface import Plane, sphere_surface, split_surface
 
@@ -94,3 +94,14 @@ def test_layer_thicker_than_a_hollow_is_refused():
 def test_senseless_thickness_or_layers_are_refused(thickness, layers):
     with pytest.raises(ValueError, match="must be positive"):
         ligament_layer(sphere_surface(1.0, 0), thickness, layers)
+
+
+def test_layers_of_two_parts_that_meet_are_refused():
+    # Two balls 0.3 mm apart have no room for 0.2 mm on each.
+    ball = sphere_surface(RADIUS, 2)
+    points = np.vstack([ball.points, ball.points + [2.0 * RADIUS + 0.3, 0.0, 0.0]])
+    triangles = np.vstack([ball.triangles, ball.triangles + len(ball.points)])
+    pair = TriSurface.one_patch(points, triangles, "root")
+    ligament_layer(pair, 0.1)
+    with pytest.raises(ValueError, match=r"0\.20 mm thick.*only 0\.1\d mm are left.*next part"):
+        ligament_layer(pair, THICKNESS)
