@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
+from geometry.crest import Crest, onto_crest
 from geometry.mesh import TetMesh, TriSurface, boundary_edges, lone_faces, tet_volumes
-from geometry.surface import Plane, vertex_normals
+from geometry.surface import vertex_normals
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _LEAST_ROOM = 0.8  # of the thickness; facets in a hollow take some of it
+_APEX_REACH_MM = 2.0
 _STEEPEST_RIM = 0.5  # cosine: where the root leans further from the rim's normal, do not follow
 
 
@@ -20,7 +23,7 @@ def ligament_layer(
     surface: TriSurface,
     thickness_mm: float | Floats,
     layers: int = 2,
-    rim: Plane | None = None,
+    rim: Crest | None = None,
     patch: str = "root",
     normals: Floats | None = None,
 ) -> TetMesh:
@@ -28,7 +31,7 @@ def ligament_layer(
 
     Each node of the patch moves along its normal in equal steps. Each triangle thus becomes a
     stack of prisms, and each prism three tetrahedra whose diagonals start at the lower node
-    number, so that neighbours agree. Normals along the rim are turned into its plane, keeping the
+    number, so that neighbours agree. Normals along the rim are turned into the crest, keeping the
     thickness measured across the layer.
 
     Parameters
@@ -39,8 +42,8 @@ def ligament_layer(
         Thickness, the same everywhere or one for each of the surface's n points.
     layers : int
         Elements through the thickness.
-    rim : Plane, optional
-        Plane that the border of the patch lies in. Without it border nodes follow their normals;
+    rim : Crest, optional
+        Crest that the border of the patch lies in. Without it border nodes follow their normals;
         a patch without border (a sphere) needs none.
     patch : str
     normals : (n, 3) array, optional
@@ -70,12 +73,17 @@ def ligament_layer(
     inner = local.reshape(-1, 3)
     if normals is None:
         normals = vertex_normals(surface.points, surface.triangles)
-    step = normals[used]
+    base, step = surface.points[used], normals[used]
+    border = np.unique(boundary_edges(inner))
     if rim is not None:
-        step = _turn_into_rim(step, np.unique(boundary_edges(inner)), rim)
+        step = step.copy()
+        step[border] = _turned_into_rim(step[border], rim.normals(base[border]))
     step = step * (thickness[used] / layers)[:, None]
-    base = surface.points[used]
-    points = np.vstack([base + level * step for level in range(layers + 1)])
+    levels = [base + level * step for level in range(layers + 1)]
+    if rim is not None:
+        for level in levels[1:]:
+            level[border] = onto_crest(level[border], rim)
+    points = np.vstack(levels)
     tets = np.concatenate([_prisms(inner, level * len(used), len(used)) for level in range(layers)])
     _check_volumes(points, tets)
     _check_room(points[layers * len(used) :], surface, patch, thickness[used])
@@ -87,31 +95,49 @@ def ligament_layer(
 
 
 def thickness_profile(
-    points: Floats, crest: Plane, profile_mm: tuple[float, float, float]
+    points: Floats, crest: Crest, profile_mm: tuple[float, float, float]
 ) -> Floats:
-    """Return the thickness (n,) at points of a root from its values at crest, mid-root and apex.
+    """Return the thickness (n,) at points of roots from its values at crest, mid-root and apex.
 
-    Linear in the distance from the crest to the deepest point; crest values above the crest.
+    Linear in d/L, the depth below the crest over that of the apex. Of several roots each ends at
+    its own apex: L is the mean of the apices' depths, weighted by the inverse fourth power of the
+    distance to them, which leaves no step at the furcation. Crest values above the crest.
+    An apex is a point deeper than all within 2 mm of it; roots fused down to closer tips than
+    that count as one.
 
     Parameters
     ----------
     points : (n, 3) array
-    crest : Plane
+    crest : Crest
     profile_mm : tuple of float
         Thickness at the crest, at mid-root and at the apex.
     """
     depth = -crest.height(points)
-    return np.interp(depth / depth.max(), [0.0, 0.5, 1.0], profile_mm)
+    apices = _apices(points, depth)
+    gap = np.linalg.norm(points[:, None] - points[apices], axis=2)
+    weight = 1.0 / np.maximum(gap, 1e-6) ** 4
+    length = weight @ depth[apices] / weight.sum(axis=1)
+    return np.interp(depth / length, [0.0, 0.5, 1.0], profile_mm)
 
 
-def _turn_into_rim(normals: Floats, border: Ints, rim: Plane) -> Floats:
-    """Lay the border's normals into the rim's plane, longer so that the layer keeps its width."""
-    turned = normals.copy()
-    axis = rim.unit_normal
-    flat = normals[border] - (normals[border] @ axis)[:, None] * axis
-    cosine = np.linalg.norm(flat, axis=1)
-    turned[border] = flat / (cosine * np.maximum(cosine, _STEEPEST_RIM))[:, None]
-    return turned
+def _apices(points: Floats, depth: Floats) -> Ints:
+    """Return the nodes below the crest that lie deeper than all around them."""
+    below = np.flatnonzero(depth > 0.0)
+    tree = cKDTree(points[below])
+    sunk = depth[below]
+    # Of nodes at one depth the first counts.
+    order = np.lexsort((np.arange(len(sunk)), -sunk))
+    rank = np.argsort(order)
+    near = tree.query_ball_point(points[below], _APEX_REACH_MM)
+    deepest = np.array([rank[around].min() for around in near], dtype=np.int64)
+    return np.asarray(below[deepest == rank])
+
+
+def _turned_into_rim(normals: Floats, axes: Floats) -> Floats:
+    """Lay normals into the rim across `axes`, longer so that the layer keeps its width."""
+    flat = normals - (normals * axes).sum(axis=1, keepdims=True) * axes
+    cosine = np.linalg.norm(flat, axis=1, keepdims=True)
+    return np.asarray(flat / (cosine * np.maximum(cosine, _STEEPEST_RIM)))
 
 
 def _prisms(triangles: Ints, below: int, size: int) -> Ints:
@@ -153,7 +179,7 @@ def _check_room(outer: Floats, surface: TriSurface, patch: str, thickness: Float
     Layers that grow into each other between two roots have sound elements; only this shows them.
     """
     faces = surface.patch_triangles(patch)
-    inner = pv.PolyData.from_regular_faces(surface.points, faces)
+    inner = pv.PolyData.from_regular_faces(surface.points, faces.astype(int))
     measured = pv.PolyData(outer).compute_implicit_distance(inner)
     share = np.abs(measured["implicit_distance"]) / thickness
     worst = int(np.argmin(share))

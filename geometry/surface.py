@@ -5,85 +5,54 @@ Works on any closed surface of triangles, a contour of a parametric tooth or a s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.crest import Crest, Plane, crest_plane, onto_crest
 from geometry.mesh import TriSurface
+
+__all__ = ["Plane", "crest_plane", "sphere_surface", "split_surface", "vertex_normals"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
-class Plane:
-    """A plane in space.
-
-    Parameters
-    ----------
-    point, normal : tuple of float
-        A point of the plane in mm, and its normal, which need not have unit length. For the
-        crest the normal points to the crown.
-    """
-
-    point: tuple[float, float, float]
-    normal: tuple[float, float, float]
-
-    @property
-    def unit_normal(self) -> Floats:
-        """Return the normal (3,) with unit length."""
-        normal = np.asarray(self.normal, dtype=np.float64)
-        return normal / np.linalg.norm(normal)
-
-    def height(self, points: Floats) -> Floats:
-        """Return the signed distance (n,) of `points` (n, 3) from the plane, mm."""
-        return (points - np.asarray(self.point)) @ self.unit_normal
-
-    def moved(self, distance_mm: float) -> Plane:
-        """Return the plane moved along its normal."""
-        m, b, o = np.asarray(self.point, dtype=np.float64) + distance_mm * self.unit_normal
-        return Plane((float(m), float(b), float(o)), self.normal)
-
-
-def crest_plane(depth_mm: float) -> Plane:
-    """Return the plane of the alveolar crest, `depth_mm` below the cervix in the tooth's frame."""
-    return Plane((0.0, 0.0, -depth_mm), (0.0, 0.0, 1.0))
-
-
 def split_surface(
-    surface: TriSurface, plane: Plane, names: tuple[str, str] = ("crown", "root")
+    surface: TriSurface, crest: Crest, names: tuple[str, str] = ("crown", "root")
 ) -> TriSurface:
-    """Cut a surface along a plane, so that the plane becomes a line of edges.
+    """Cut a surface along a crest, so that the crest becomes a line of edges.
 
-    Nodes nearer to the plane than a twentieth of the mean edge are moved onto it first, which
+    Nodes nearer to the crest than a twentieth of the mean edge are moved onto it first, which
     keeps slivers away.
 
     Parameters
     ----------
     surface : TriSurface
-    plane : Plane
+    crest : Crest
+        A plane or any other (see `geometry.crest`).
     names : tuple of str
-        Names of the patches above and below the plane.
+        Names of the patches above and below the crest.
 
     Raises
     ------
     ValueError
-        If the plane does not meet the surface.
+        If the crest does not meet the surface.
     """
     edges = surface.points[surface.triangles] - surface.points[np.roll(surface.triangles, 1, 1)]
     snap_mm = 0.05 * float(np.linalg.norm(edges, axis=2).mean())
-    height = plane.height(surface.points)
+    height = crest.height(surface.points)
     near = np.abs(height) < snap_mm
-    points = surface.points - np.where(near, height, 0.0)[:, None] * plane.unit_normal
+    points = surface.points.copy()
+    points[near] = onto_crest(points[near], crest)
     side = np.where(near, 0, np.sign(height)).astype(np.int64)
     if (side >= 0).all() or (side <= 0).all():
         raise ValueError(
-            f"the plane through {plane.point} does not cut the surface, whose points lie "
-            f"{height.min():.2f} to {height.max():.2f} mm from it; move the crest"
+            f"the crest does not cut the surface, whose points lie {height.min():.2f} to "
+            f"{height.max():.2f} mm above it; move the crest"
         )
-    points, triangles = _cut_triangles(points, surface.triangles, side, plane)
-    heights = plane.height(points)[triangles]
+    height[near] = 0.0
+    points, triangles, height = _cut_triangles(points, surface.triangles, side, height, crest)
+    heights = height[triangles]
     lowest, highest = heights.min(axis=1), heights.max(axis=1)
     patch = np.where(highest > -lowest, 0, 1)
     return TriSurface(points, triangles, patch, names)
@@ -159,15 +128,15 @@ def _quarter(points: Floats, triangles: Ints) -> tuple[Floats, Ints]:
 
 
 def _cut_triangles(
-    points: Floats, triangles: Ints, side: Ints, plane: Plane
-) -> tuple[Floats, Ints]:
-    """Split the triangles that the plane crosses; `side` is the sign of each node's height."""
+    points: Floats, triangles: Ints, side: Ints, height: Floats, crest: Crest
+) -> tuple[Floats, Ints, Floats]:
+    """Split the triangles that the crest crosses; `side` is the sign of each node's height."""
     signs = side[triangles]
     crossed = (signs.min(axis=1) < 0) & (signs.max(axis=1) > 0)
     touching = crossed & (signs == 0).any(axis=1)
     whole = crossed & ~touching
     lone = np.argmax(signs == -np.sign(signs.sum(axis=1))[:, None], axis=1)
-    # The node that stands alone, or the one on the plane, comes first.
+    # The node that stands alone, or the one on the crest, comes first.
     z, d, e = _rotate(triangles[touching], np.argmax(signs == 0, axis=1)[touching]).T
     a, b, c = _rotate(triangles[whole], lone[whole]).T
     cuts = np.concatenate([np.stack(pair, axis=1) for pair in ((d, e), (a, b), (c, a))])
@@ -175,12 +144,13 @@ def _cut_triangles(
     new = len(points) + inverse.reshape(-1)
     f, p, q = np.split(new, [len(d), len(d) + len(a)])
     parts = [(z, d, f), (z, f, e), (a, p, q), (p, b, c), (p, c, q)]
-    ends, heights = points[unique], plane.height(points)[unique]
+    ends, heights = points[unique], height[unique]
     share = heights[:, 0] / (heights[:, 0] - heights[:, 1])
     crossing = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
     return (
-        np.vstack([points, crossing]),
+        np.vstack([points, onto_crest(crossing, crest)]),
         np.concatenate([triangles[~crossed], *(np.stack(part, axis=1) for part in parts)]),
+        np.append(height, np.zeros(len(crossing))),
     )
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geometry.anatomy import ToothDimensions
+from geometry.crest import Crest, SaddleCrest, crest_plane, onto_crest
 from geometry.ligament import ligament_layer, thickness_profile
-from geometry.mesh import TetMesh, TriSurface
+from geometry.mesh import TetMesh, TriSurface, boundary_edges
 from geometry.quality import assert_quality
 from geometry.remesh import fill_surface, remesh_surface
-from geometry.surface import Plane, crest_plane, split_surface
+from geometry.surface import split_surface
 from geometry.tooth import tooth_surface
 
 
@@ -24,6 +25,10 @@ class ToothSpec:
     dimensions : ToothDimensions
     crest_depth_mm : float
         How far the alveolar crest lies below the cervix; 1 to 2 mm in health.
+    crest_sides_mm : tuple of four float, optional
+        Its depth at the mesial, distal, buccal and lingual side instead (see `SaddleCrest`).
+    crest : Crest, optional
+        Any other crest in the tooth's frame, instead of both.
     ligament_thickness_mm : float or tuple of three float
         Uniform, or at the crest, at mid-root and at the apex.
     ligament_layers : int
@@ -41,6 +46,18 @@ class ToothSpec:
     root_size_mm: float = 0.55
     crown_size_mm: float = 1.0
     contour_spacing_mm: float = 0.25
+    crest_sides_mm: tuple[float, float, float, float] | None = None
+    crest: Crest | None = None
+
+    @property
+    def crest_surface(self) -> Crest:
+        """The crest as a surface in the tooth's frame."""
+        if self.crest is not None:
+            return self.crest
+        if self.crest_sides_mm is None:
+            return crest_plane(self.crest_depth_mm)
+        half = self.dimensions.cervix_md_mm / 2.0, self.dimensions.cervix_bl_mm / 2.0
+        return SaddleCrest(*self.crest_sides_mm, *half)
 
 
 @dataclass(frozen=True)
@@ -99,7 +116,7 @@ def build_tooth(spec: ToothSpec) -> BuiltTooth:
     surface = tooth_surface(spec.dimensions, spec.contour_spacing_mm)
     return build_from_surface(
         surface,
-        crest_plane(spec.crest_depth_mm),
+        spec.crest_surface,
         spec.ligament_thickness_mm,
         spec.ligament_layers,
         spec.root_size_mm,
@@ -110,7 +127,7 @@ def build_tooth(spec: ToothSpec) -> BuiltTooth:
 
 def build_from_surface(
     surface: TriSurface,
-    crest: Plane,
+    crest: Crest,
     thickness_mm: float | tuple[float, float, float] = 0.20,
     layers: int = 2,
     root_size_mm: float = 0.55,
@@ -127,8 +144,8 @@ def build_from_surface(
     ----------
     surface : TriSurface
         Closed, facing outwards, free of self-intersection; parametric or scanned.
-    crest : Plane
-        Its normal points to the crown.
+    crest : Crest
+        Its height rises towards the crown.
     thickness_mm, layers
         See `mesh_tooth`.
     root_size_mm, crown_size_mm : float
@@ -169,7 +186,7 @@ def _note(shift: float, size: float, factor: float, reason: str) -> str:
 
 
 def prepare_surface(
-    surface: TriSurface, crest: Plane, root_size_mm: float, crown_size_mm: float
+    surface: TriSurface, crest: Crest, root_size_mm: float, crown_size_mm: float
 ) -> TriSurface:
     """Cut any closed tooth surface along the crest and remesh it evenly.
 
@@ -177,8 +194,8 @@ def prepare_surface(
     ----------
     surface : TriSurface
         Closed, facing outwards; parametric or scanned.
-    crest : Plane
-        Its normal points to the crown.
+    crest : Crest
+        Its height rises towards the crown.
     root_size_mm, crown_size_mm : float
         Edge lengths below and above the crest.
 
@@ -188,12 +205,17 @@ def prepare_surface(
         Patches ``"crown"`` (with the root exposed above the crest) and ``"root"``.
     """
     cut = split_surface(surface, crest, ("crown", "root"))
-    return remesh_surface(cut, {"crown": crown_size_mm, "root": root_size_mm})
+    even = remesh_surface(cut, {"crown": crown_size_mm, "root": root_size_mm})
+    # Along the chords of the contour's triangles the new nodes leave a curved crest a little.
+    rim = np.unique(boundary_edges(even.patch_triangles("root")))
+    points = even.points.copy()
+    points[rim] = onto_crest(points[rim], crest)
+    return replace(even, points=points)
 
 
 def mesh_tooth(
     surface: TriSurface,
-    crest: Plane,
+    crest: Crest,
     thickness_mm: float | tuple[float, float, float] = 0.20,
     layers: int = 2,
 ) -> TetMesh:
@@ -203,7 +225,7 @@ def mesh_tooth(
     ----------
     surface : TriSurface
         Closed, with the patches ``"crown"`` and ``"root"`` (see `prepare_surface`).
-    crest : Plane
+    crest : Crest
     thickness_mm : float or tuple of three float
         Thickness of the ligament: uniform, or at the crest, at mid-root and at the apex.
     layers : int
@@ -252,10 +274,22 @@ def _check(spec: ToothSpec) -> None:
     for name, value in sizes.items():
         if not value > 0.0:
             raise ValueError(f"tooth {number}: {name} is {value}; it must be positive")
+    if spec.crest_sides_mm is not None and spec.crest is not None:
+        raise ValueError(f"tooth {number}: crest_sides_mm and crest; state one of them")
+    if spec.crest is not None:
+        return
+    names = ("mesial", "distal", "buccal", "lingual")
+    depths = {"crest_depth_mm": spec.crest_depth_mm}
+    if spec.crest_sides_mm is not None:
+        depths = {
+            f"crest_sides_mm, {side}": depth
+            for side, depth in zip(names, spec.crest_sides_mm, strict=True)
+        }
     lengths = [root.length_mm for root in spec.dimensions.roots]
     shortest = min([spec.dimensions.root_length_mm, *lengths])
-    if not 0.0 <= spec.crest_depth_mm < shortest:
-        raise ValueError(
-            f"tooth {number}: crest_depth_mm is {spec.crest_depth_mm}; it must lie from 0 (the "
-            f"cervix) to below {shortest} (the shortest root's apex)"
-        )
+    for name, depth in depths.items():
+        if not 0.0 <= depth < shortest:
+            raise ValueError(
+                f"tooth {number}: {name} is {depth}; it must lie from 0 (the cervix) to below "
+                f"{shortest} (the shortest root's apex)"
+            )

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from geometry.anatomy import crown_width_mm, known_teeth, tooth_dimensions
-from geometry.surface import crest_plane, split_surface
+from geometry.crest import crest_plane
+from geometry.surface import split_surface
 from geometry.tooth import ToothField, tooth_surface
 
 LEFT = tuple(n for n in known_teeth() if n // 10 in (2, 3))

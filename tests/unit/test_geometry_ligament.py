@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from geometry.crest import Plane
 from geometry.ligament import ligament_layer, thickness_profile
 from geometry.mesh import TriSurface, lone_faces
 from geometry.remesh import remesh_surface
-from geometry.surface import Plane, sphere_surface, split_surface
+from geometry.surface import sphere_surface, split_surface
 
 RADIUS, THICKNESS = 1.0, 0.2
 SHELL_VOLUME = 4.0 / 3.0 * np.pi * ((RADIUS + THICKNESS) ** 3 - RADIUS**3)
@@ -99,7 +100,7 @@ def test_senseless_thickness_or_layers_are_refused(thickness, layers):
 def test_layers_of_two_parts_that_meet_are_refused():
     # Two balls 0.3 mm apart have no room for 0.2 mm on each.
     ball = sphere_surface(RADIUS, 2)
-    points = np.vstack([ball.points, ball.points + [2.0 * RADIUS + 0.3, 0.0, 0.0]])
+    points = np.vstack([ball.points, ball.points + np.array([2.0 * RADIUS + 0.3, 0.0, 0.0])])
     triangles = np.vstack([ball.triangles, ball.triangles + len(ball.points)])
     pair = TriSurface.one_patch(points, triangles, "root")
     ligament_layer(pair, 0.1)

@@ -4,10 +4,11 @@ import gmsh
 import numpy as np
 import pytest
 
+from geometry.crest import Plane, crest_plane
 from geometry.mesh import TriSurface, boundary_edges, tet_volumes
 from geometry.remesh import fill_surface, remesh_surface
 from geometry.session import gmsh_session
-from geometry.surface import Plane, crest_plane, sphere_surface, split_surface, vertex_normals
+from geometry.surface import sphere_surface, split_surface, vertex_normals
 
 CAP_HEIGHT_MM = 0.7  # of the part of a 2 mm sphere above the plane used here
 

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from geometry.anatomy import known_teeth, tooth_dimensions
+from geometry.crest import crest_plane
 from geometry.quality import assert_quality
-from geometry.surface import crest_plane, split_surface
+from geometry.surface import split_surface
 from geometry.tooth import tooth_surface
 from geometry.tooth_mesh import ToothSpec, build_tooth
 
