@@ -1,11 +1,12 @@
-"""A rigid unit in bilinear ligaments under a given load, by Newton's method.
+"""A unit in bilinear ligaments under a given load, by Newton's method.
 
-Unknown: the free displacements of every ligament and the six motions q of the unit.
+Unknown: the free displacements of every ligament and the coordinates x of the unit, six where its
+teeth are one body (see `fem.unit`).
 
-    free nodes:  ∫ Bᵀ σ dV = 0,    unit:  Σ Tᵀ Rᵀ ∫ Bᵀ σ dV = w
+    free nodes:  ∫ Bᵀ σ dV = 0,    unit:  Σ Tᵀ Rᵀ ∫ Bᵀ σ dV + 𝐊_joint x = w
 
 with R the rigid motions at a root about the tooth's own point and axes, T the motion of a tooth for
-that of its unit, and w the load about the unit's point. Each step solves with the consistent
+the coordinates of its unit, and w the load on them. Each step solves with the consistent
 tangent; one factorisation a tooth serves the step and the six columns of R. The energy is convex,
 so a step that raises it is halved and the method cannot stray.
 """
@@ -61,9 +62,9 @@ class RestingUnit:
     Attributes
     ----------
     motion
-        Motion about the unit's point, (6,), mm and rad.
+        Coordinates of the unit, (m,), mm and rad: its motion about its point where it is one body.
     stiffness
-        Tangent 6×6 there (N/mm, N, N·mm).
+        Tangent of its coordinates, (m, m) (N/mm, N, N·mm).
     teeth
         The ligament of each tooth.
     relative_residual
@@ -194,19 +195,22 @@ def unit_at_rest(
     layers: Sequence[BilinearLayer],
     transforms: Sequence[Array],
     load: Array,
+    joint: Array | None = None,
     *,
     tolerance: float = 1e-8,
 ) -> RestingUnit:
-    """Equilibrium of a rigid unit on one or several bilinear ligaments.
+    """Equilibrium of a unit on one or several bilinear ligaments.
 
     Parameters
     ----------
     layers
         One a tooth.
     transforms
-        For each tooth the (6, 6) matrix that gives its motion from the unit's.
+        For each tooth the (6, m) matrix that gives its motion from the unit's coordinates.
     load
-        Force (N) and moment (N·mm) on the unit about its point, (6,).
+        Force (N) and moment (N·mm) on the unit's coordinates, (m,).
+    joint
+        Stiffness of what joins the teeth, (m, m); none for one body.
     tolerance
         Largest out-of-balance force, relative to the load's largest entry.
 
@@ -216,12 +220,13 @@ def unit_at_rest(
         If Newton's method does not reach the tolerance.
     """
     states = [np.zeros(layer.size) for layer in layers]
-    q, scale = np.zeros(6), max(float(np.abs(load).max()), 1e-300)
+    joined = np.zeros((len(load), len(load))) if joint is None else joint
+    q, scale = np.zeros(len(load)), max(float(np.abs(load).max()), 1e-300)
     for iteration in range(_MAX_ITERATIONS):
         linear = [layer.linearise(u) for layer, u in zip(layers, states, strict=True)]
         pairs = list(zip(transforms, linear, strict=True))
-        stiffness = np.sum([T.T @ tooth.stiffness @ T for T, tooth in pairs], axis=0)
-        out = load - np.sum([T.T @ tooth.reaction for T, tooth in pairs], axis=0)
+        stiffness = joined + np.sum([T.T @ tooth.stiffness @ T for T, tooth in pairs], axis=0)
+        out = load - joined @ q - np.sum([T.T @ tooth.reaction for T, tooth in pairs], axis=0)
         unbalanced = max([float(np.abs(out).max()), *(tooth.unbalanced for tooth in linear)])
         if unbalanced < tolerance * scale:
             teeth = tuple(layer.loaded(u) for layer, u in zip(layers, states, strict=True))
@@ -229,7 +234,8 @@ def unit_at_rest(
         pull = np.sum([T.T @ tooth.pull for T, tooth in pairs], axis=0)
         dq = np.linalg.solve(stiffness, out - pull)
         steps = [layer.step(t, T @ dq) for layer, (T, t) in zip(layers, pairs, strict=True)]
-        share = _falling_share(layers, states, steps, float(load @ dq))
+        wire = float((load - joined @ q) @ dq), float(dq @ joined @ dq)
+        share = _falling_share(layers, states, steps, *wire)
         states = [u + share * du for u, du in zip(states, steps, strict=True)]
         q = q + share * dq
     raise NonlinearSupportError(
@@ -239,14 +245,23 @@ def unit_at_rest(
 
 
 def _falling_share(
-    layers: Sequence[BilinearLayer], states: list[Array], steps: list[Array], work: float
+    layers: Sequence[BilinearLayer],
+    states: list[Array],
+    steps: list[Array],
+    work: float,
+    joint_work: float,
 ) -> float:
-    """Share of a Newton step along which the potential energy falls."""
+    """Share of a Newton step along which the potential energy falls.
+
+    Along the whole step load and joint do `work` less half of `joint_work`, which grows with the
+    square of the share.
+    """
     triples = list(zip(layers, states, steps, strict=True))
     start = sum(layer.energy(u) for layer, u, _ in triples)
     share = 1.0
     for _ in range(_MAX_HALVINGS):
-        if sum(layer.energy(u + share * du) for layer, u, du in triples) - share * work <= start:
+        stored = sum(layer.energy(u + share * du) for layer, u, du in triples)
+        if stored - share * work + share**2 * joint_work / 2 <= start:
             break
         share /= 2
     return share

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 from scipy.optimize import brentq
 
-from geometry.anatomy import ToothDimensions, crown_width_mm, tooth_dimensions
+from geometry.anatomy import crown_width_mm, tooth_dimensions
 from geometry.frame import ToothFrame
+from geometry.measures import ToothMeasures
 
 Array = NDArray[np.float64]
 
@@ -53,10 +54,18 @@ class ToothPlacement:
     ----------
     mesial_tip_deg, buccal_tip_deg
         Lean of the crown, degrees, about the middle of the root.
+    mesial_in_deg
+        Turn about the tipped long axis that takes the mesial side lingually, degrees.
+    mesial_mm, buccal_mm, occlusal_mm
+        Shift of the whole tooth along the axes of its regular place.
     """
 
     mesial_tip_deg: float = 0.0
     buccal_tip_deg: float = 0.0
+    mesial_in_deg: float = 0.0
+    mesial_mm: float = 0.0
+    buccal_mm: float = 0.0
+    occlusal_mm: float = 0.0
 
 
 def quadrant(number: int) -> int:
@@ -69,7 +78,11 @@ def is_lower(number: int) -> bool:
     return quadrant(number) in (3, 4)
 
 
-def tooth_frame(number: int, placement: ToothPlacement = ToothPlacement()) -> ToothFrame:
+def tooth_frame(
+    number: int,
+    placement: ToothPlacement = ToothPlacement(),
+    measures: ToothMeasures | None = None,
+) -> ToothFrame:
     """Frame of a tooth on the mean arch.
 
     Parameters
@@ -77,14 +90,17 @@ def tooth_frame(number: int, placement: ToothPlacement = ToothPlacement()) -> To
     number
         ISO 3950 number of a permanent tooth with known dimensions.
     placement
-        Departure from the regular place.
+        Departure from the regular place: shifted and tipped along the axes that the tooth has
+        there, then turned about its own long axis.
+    measures
+        Lengths of its crown and root; those of the table without it.
 
     Raises
     ------
     ValueError
         If the tooth's dimensions are not known.
     """
-    dimensions = tooth_dimensions(number)
+    known = measures or ToothMeasures.of(tooth_dimensions(number))
     side = 1.0 if quadrant(number) in (2, 3) else -1.0
     up = 1.0 if is_lower(number) else -1.0
     point, tangent = _on_arch(is_lower(number), _distance_from_midline(number))
@@ -92,16 +108,18 @@ def tooth_frame(number: int, placement: ToothPlacement = ToothPlacement()) -> To
     buccal = np.array([side * tangent[1], -tangent[0], 0.0])
     occlusal = np.array([0.0, 0.0, up])
     axes = np.column_stack([mesial, buccal, occlusal])
-    origin = np.array([side * point[0], point[1], 0.0]) - occlusal * dimensions.crown_length_mm
-    return ToothFrame(origin, axes).tipped(
+    shift = axes @ (placement.mesial_mm, placement.buccal_mm, placement.occlusal_mm)
+    origin = np.array([side * point[0], point[1], 0.0]) - occlusal * known.crown_length_mm + shift
+    tipped = ToothFrame(origin, axes).tipped(
         np.radians(placement.mesial_tip_deg),
         np.radians(placement.buccal_tip_deg),
-        np.array([0.0, 0.0, -dimensions.root_length_mm / 2]),
+        np.array([0.0, 0.0, -known.root_length_mm / 2]),
     )
+    return tipped.turned(np.radians(placement.mesial_in_deg))
 
 
 def buccal_attachment(
-    dimensions: ToothDimensions, height_fraction: float, stand_off_mm: float
+    measures: ToothMeasures, height_fraction: float, stand_off_mm: float
 ) -> Array:
     """Place of the wire in a tube or bracket on the buccal face, in tooth coordinates, (3,), mm.
 
@@ -112,8 +130,8 @@ def buccal_attachment(
     stand_off_mm
         Distance of the wire's axis from the crown's greatest buccal breadth.
     """
-    out = dimensions.crown_bl_mm / 2 + stand_off_mm
-    return np.array([0.0, out, height_fraction * dimensions.crown_length_mm])
+    out = measures.buccal_reach_mm + stand_off_mm
+    return np.array([0.0, out, height_fraction * measures.crown_length_mm])
 
 
 def _distance_from_midline(number: int) -> float:

@@ -132,6 +132,11 @@ class ToothDimensions:
     certainty: str = ""
 
     @property
+    def shortest_root_mm(self) -> float:
+        """Depth of the shallowest apex below the cervix."""
+        return min([self.root_length_mm, *(root.length_mm for root in self.roots)])
+
+    @property
     def root_count(self) -> int:
         """Number of roots."""
         return max(len(self.roots), 1)

@@ -44,6 +44,11 @@ class ToothFrame:
         """Whether the triad is left-handed."""
         return bool(np.linalg.det(self.axes) < 0)
 
+    def turned(self, mesial_in_rad: float) -> ToothFrame:
+        """Frame after a turn about the long axis that takes the mesial side lingually."""
+        turn = Rotation.from_rotvec([0.0, 0.0, -mesial_in_rad]).as_matrix()
+        return replace(self, axes=self.axes @ turn)
+
     def tipped(self, mesial_rad: float, buccal_rad: float, pivot: Array) -> ToothFrame:
         """Frame after the crown tips mesially and buccally about a point of the tooth.
 

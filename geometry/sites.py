@@ -8,9 +8,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.anatomy import tooth_dimensions
 from geometry.arch import buccal_attachment
 from geometry.frame import ToothFrame
+from geometry.measures import ToothMeasures
 
 Array = NDArray[np.float64]
 
@@ -48,11 +48,10 @@ class Hook:
 
 
 def bracket_point(
-    number: int, frame: ToothFrame, height_fraction: float, stand_off_mm: float
+    measures: ToothMeasures, frame: ToothFrame, height_fraction: float, stand_off_mm: float
 ) -> Array:
     """Middle of the wire in a bracket on the buccal face of a tooth, (3,), mm, in the patient."""
-    place = buccal_attachment(tooth_dimensions(number), height_fraction, stand_off_mm)
-    return frame.to_patient(place)
+    return frame.to_patient(buccal_attachment(measures, height_fraction, stand_off_mm))
 
 
 def tube_at(middle: Array, frame: ToothFrame, length_mm: float, towards: Array) -> Tube:

@@ -16,7 +16,7 @@ import pandas as pd
 from fem.bilinear import BilinearLaw
 from fem.movement import movement
 from fem.nonlinear_support import BilinearLayer, unit_at_rest
-from fem.unit import UnitSupport, tooth_motion
+from fem.unit import UnitSupport
 from geometry.mesh import TetMesh
 from workflow.case_units import case_units
 from workflow.specs import Spec
@@ -53,12 +53,8 @@ def _unit(
     layers = [
         BilinearLayer(_ligament(mesh_files[tooth.number]), law, tooth.point) for tooth in unit.teeth
     ]
-    transforms = [
-        np.stack([tooth_motion(unit, motion, tooth) for motion in np.eye(6)], axis=1)
-        for tooth in unit.teeth
-    ]
-    rest = unit_at_rest(layers, transforms, np.array(load))
-    moved = movement(rest.motion, unit.centre.point, unit.centre.point, unit.axes)
+    rest = unit_at_rest(layers, unit.maps, unit.handle.T @ np.array(load), unit.joint)
+    moved = movement(unit.handle @ rest.motion, unit.centre.point, unit.centre.point, unit.axes)
     teeth = list(zip(unit.teeth, rest.teeth, strict=True))
     return {
         **movement_record(moved),

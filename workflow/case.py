@@ -13,13 +13,15 @@ from pydantic import TypeAdapter, ValidationError
 
 from workflow.case_checks import Parts, cross_problems
 from workflow.case_errors import CaseError, Problem, translate
-from workflow.case_models import Case, LigamentPart, ToothPosition
+from workflow.case_models import Case, JoiningWire, Wire
+from workflow.case_teeth import ToothPart
+from workflow.case_tissues import LigamentPart
 from workflow.catalogue import load_catalogue
 from workflow.yaml_files import read_mapping
 
 __all__ = ["Case", "CaseError", "load_case", "resolved", "validate_case"]
 
-_CROSS_CHECKED = ("case", "teeth", "missing", "units", "two_point", "one_point", "wire")
+_CROSS_CHECKED = ("case", "teeth", "missing", "units", "two_point", "one_point", "wire", "bone")
 _STAND_INS = {"role": "target"}  # raises no follow-up complaint where the role itself is wrong
 
 
@@ -120,22 +122,16 @@ def resolved(case: Case) -> dict[str, Any]:
         Plain values that JSON keeps unchanged. Sizes in mm, moduli in MPa; the wanted couple in
         N·mm whichever unit was written, None where an offset was written.
     """
-    catalogue = load_catalogue()
     data: dict[str, Any] = case.model_dump(mode="json")
-    positions = {tooth: case.teeth.get(tooth, ToothPosition()) for tooth in case.used_teeth}
-    data["teeth"] = {str(tooth): place.model_dump() for tooth, place in positions.items()}
+    data["teeth"] = {
+        str(tooth): _tooth(case.teeth.get(tooth, ToothPart()), case.bone.crest_depth_mm)
+        for tooth in case.used_teeth
+    }
 
-    section = catalogue.sections[case.wire.section]
-    data["wire"] |= {
-        "alloy": {"name": case.wire.alloy}
-        | catalogue.alloys[case.wire.alloy].model_dump(mode="json"),
-        "section": {
-            "name": case.wire.section,
-            "shape": section.shape,
-            "height_mm": section.height_mm,
-            "width_mm": section.width_mm,
-            "source": section.source,
-        },
+    for name, unit in case.units.items():
+        if unit.joined_by is not None:
+            data["units"][name]["joined_by"] = _wire_rows(unit.joined_by)
+    data["wire"] |= _wire_rows(case.wire) | {
         "activation": {
             "offset_mm": case.wire.activation.offset_mm,
             "couple_Nmm": case.wire.activation.wanted_couple_Nmm,
@@ -143,6 +139,30 @@ def resolved(case: Case) -> dict[str, Any]:
     }
     data["ligament"] = _ligament(case.ligament)
     return data
+
+
+def _wire_rows(part: Wire | JoiningWire) -> dict[str, Any]:
+    """Rows of the alloy and the section of a wire."""
+    catalogue = load_catalogue()
+    section = catalogue.sections[part.section]
+    return {
+        "alloy": {"name": part.alloy} | catalogue.alloys[part.alloy].model_dump(mode="json"),
+        "section": {
+            "name": part.section,
+            "shape": section.shape,
+            "height_mm": section.height_mm,
+            "width_mm": section.width_mm,
+            "source": section.source,
+        },
+    }
+
+
+def _tooth(part: ToothPart, crest_depth_mm: float) -> dict[str, Any]:
+    """Values of a tooth, its crest that of the bone where it has none of its own."""
+    own = part.model_dump(mode="json")
+    if part.crest_depth_mm is None and part.crest_by_side_mm is None:
+        own["crest_depth_mm"] = crest_depth_mm
+    return own
 
 
 def _ligament(part: LigamentPart) -> dict[str, Any]:
@@ -153,6 +173,7 @@ def _ligament(part: LigamentPart) -> dict[str, Any]:
     if replaced:
         law |= {"source": f"{law['source']}; {' and '.join(replaced)} set in the case"}
     bilinear = load_catalogue().bilinear_ligaments[part.bilinear_law].model_dump(mode="json")
+    own["profile_mm"] = part.profile_mm and list(part.profile_mm)
     return law | own | {"bilinear_law": {"name": part.bilinear_law} | bilinear}
 
 

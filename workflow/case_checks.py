@@ -7,8 +7,11 @@ from typing import Any
 
 from geometry.anatomy import tooth_dimensions
 from workflow.case_errors import Problem, nearest
-from workflow.case_models import OnePoint, ToothPosition, TwoPoint, Unit, Wire
+from workflow.case_models import OnePoint, TwoPoint, Unit, Wire
+from workflow.case_teeth import ToothPart
+from workflow.case_tissues import Bone
 
+_LEAST_EMBEDDED_MM = 1.5  # of the shortest root below the crest
 _QUADRANTS_BY_JAW = {"upper": (1, 2), "lower": (4, 3)}  # patient's right first
 
 
@@ -19,12 +22,13 @@ class Parts:
     source: str
     stem: str | None
     case: str | None
-    teeth: Mapping[int, ToothPosition] | None
+    teeth: Mapping[int, ToothPart] | None
     missing: tuple[int, ...] | None
     units: Mapping[str, Unit] | None
     two_point: TwoPoint | None
     one_point: OnePoint | None
     wire: Wire | None
+    bone: Bone | None
 
     def problem(self, key: str, message: str, *value: Any) -> Problem:
         """Problem of this file."""
@@ -108,6 +112,39 @@ def _known_teeth(parts: Parts) -> Iterator[Problem]:
             except ValueError as error:
                 reason = str(error).rstrip(".")
                 yield parts.problem(f"units.{name}.teeth", f"tooth {tooth} has no shape: {reason}")
+                continue
+            yield from _shape(parts, tooth)
+
+
+def _shape(parts: Parts, tooth: int) -> Iterator[Problem]:
+    """Refuse dimensions that make no tooth, and a crest with next to no root below it."""
+    own, key = (parts.teeth or {}).get(tooth, ToothPart()), f"teeth.{tooth}"
+    try:
+        tooth_dimensions(tooth, roots=own.roots)
+    except ValueError as error:
+        yield parts.problem(f"{key}.roots", str(error), own.roots)
+        return
+    try:
+        dimensions = tooth_dimensions(tooth, own.dimensions, own.roots)
+    except ValueError as error:
+        yield parts.problem(f"{key}.dimensions", str(error))
+        return
+    bone = parts.bone or Bone()
+    name, depth = "bone.crest_depth_mm", bone.crest_depth_mm
+    if own.crest_by_side_mm is not None:
+        sides = own.crest_by_side_mm.model_dump()
+        side = max(sides, key=lambda s: float(sides[s]))
+        name, depth = f"{key}.crest_by_side_mm.{side}", sides[side]
+    elif own.crest_depth_mm is not None:
+        name, depth = f"{key}.crest_depth_mm", own.crest_depth_mm
+    deepest = dimensions.shortest_root_mm - _LEAST_EMBEDDED_MM
+    if depth > deepest:
+        yield parts.problem(
+            name,
+            f"leaves less than {_LEAST_EMBEDDED_MM} mm of the shortest root of tooth {tooth} in "
+            f"bone; give at most {deepest:g} mm",
+            depth,
+        )
 
 
 def _unit_of(

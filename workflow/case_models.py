@@ -1,69 +1,45 @@
-"""Config models of a case: every key, its default, unit, range and source, in this one place.
+"""Config models of a case: every key, its default, unit, range and source.
 
-The documented defaults and the JSON schema under ``configs/schema`` are generated from these models
-by ``python -m workflow.schema``.
+Teeth and tissues have models of their own beside this. The documented defaults and the JSON schema
+under ``configs/schema`` are generated from the models by ``python -m workflow.schema``.
 """
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from workflow.case_errors import nearest
-from workflow.catalogue import load_catalogue
+from workflow.case_keys import PRACTICE, Part, key, row
+from workflow.case_teeth import ToothPart
+from workflow.case_tissues import Bone, LigamentPart, MeshPart
 from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Tooth, Whole
 
 CROWN = "Wheeler, Dental Anatomy (dimensions from memory); position common practice, no source"
 TUBE = "Common catalogue values 3.5 to 4.5 mm (from memory)"
-PRACTICE = "Common practice, no source"
-USER = "The user's case"
 
 
-def _key(meaning: str, default: Any = ..., unit: str = "", source: str = USER, **rules: Any) -> Any:
-    """Field with the unit and the source that the documented defaults print."""
-    notes: dict[str, Any] = {"unit": unit, "source": source}
-    return Field(default, description=meaning, json_schema_extra=notes, **rules)
+class JoiningWire(Part):
+    """A wire held by the brackets of all teeth of a unit, without play."""
 
-
-def _row(table: str) -> AfterValidator:
-    """Demand the name of a row of a catalogue table."""
-
-    def check(name: str) -> str:
-        known = getattr(load_catalogue(), table)
-        if name not in known:
-            text = f"not in configs/catalogue/{table}.yaml; {nearest(name, known)}"
-            raise PydanticCustomError("not_in_catalogue", "{text}", {"text": text})
-        return name
-
-    return AfterValidator(check)
-
-
-class Part(BaseModel):
-    """Base of all parts of a case: unknown keys are errors and nothing changes after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ToothPosition(Part):
-    """How one tooth stands, measured from its ideal position in the arch."""
-
-    mesial_tip_deg: Number = _key(
-        "Mesial crown tip; negative is distal crown tip", 0.0, "deg", ge=-60, le=60
-    )
+    alloy: Annotated[Name, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
+    section: Annotated[str, row("sections")] = key("Row of configs/catalogue/sections.yaml")
 
 
 class Unit(Part):
-    """Teeth that move as one body."""
+    """Teeth that move together."""
 
-    teeth: tuple[Tooth, ...] = _key("Teeth of the unit, ISO 3950 numbers", min_length=1)
-    role: Literal["target", "anchor"] = _key("target is to be moved, anchor is to stay")
+    teeth: tuple[Tooth, ...] = key("Teeth of the unit, ISO 3950 numbers", min_length=1)
+    role: Literal["target", "anchor"] = key("target is to be moved, anchor is to stay")
+    joined_by: JoiningWire | None = key(
+        "Wire from bracket to bracket that joins the teeth; left out, they move as one body", None
+    )
 
 
 class OnCrowns(Part):
     """How a wire runs along the buccal crown faces of a unit."""
 
-    height_fraction: Number = _key(
+    height_fraction: Number = key(
         "Height of the wire above the cervix as a share of crown length",
         0.5,
         "1",
@@ -71,7 +47,7 @@ class OnCrowns(Part):
         ge=0,
         le=1,
     )
-    stand_off_mm: Number = _key(
+    stand_off_mm: Number = key(
         "Distance of the wire's axis from the buccal crown face", 1.5, "mm", PRACTICE, ge=0, le=5
     )
 
@@ -79,24 +55,24 @@ class OnCrowns(Part):
 class TwoPoint(OnCrowns):
     """Tube on the buccal crown face of one tooth: the wire gives it a couple and a force."""
 
-    unit: Name = _key("Unit that carries the tube")
-    tooth: Tooth = _key("Tooth that carries the tube; must belong to the unit")
-    tube_length_mm: Number = _key("Length of the tube", 4.0, "mm", TUBE, gt=0, le=15)
+    unit: Name = key("Unit that carries the tube")
+    tooth: Tooth = key("Tooth that carries the tube; must belong to the unit")
+    tube_length_mm: Number = key("Length of the tube", 4.0, "mm", TUBE, gt=0, le=15)
 
 
 class OnePoint(OnCrowns):
     """Hook of the wire on another unit: the wire gives it a force and no couple."""
 
-    unit: Name = _key("Unit that takes the hook")
-    between: tuple[Tooth, Tooth] | None = _key(
+    unit: Name = key("Unit that takes the hook")
+    between: tuple[Tooth, Tooth] | None = key(
         "Neighbouring teeth of the unit between which the hook rests; "
         "left out if tooth or wire.span_mm is given",
         None,
     )
-    tooth: Tooth | None = _key(
+    tooth: Tooth | None = key(
         "Tooth of the unit at whose bracket the hook rests, instead of between", None
     )
-    contact: Literal["bar", "tied"] = _key(
+    contact: Literal["bar", "tied"] = key(
         "bar rests on the wire of the unit and slides along it; tied holds in every direction",
         "bar",
         source=PRACTICE,
@@ -113,18 +89,18 @@ class Activation(Part):
 
     model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
 
-    offset_mm: Number | None = _key(
+    offset_mm: Number | None = key(
         "Distance that the end of the wire is brought to its hook", None, "mm", gt=0, le=60
     )
-    couple_Nmm: Number | None = _key(
+    couple_Nmm: Number | None = key(
         "Wanted couple on the two-point unit", None, "N·mm", gt=0, le=100
     )
-    couple_gfmm: Number | None = _key(
+    couple_gfmm: Number | None = key(
         "Wanted couple on the two-point unit", None, "gf·mm", gt=0, le=10000
     )
 
     @model_validator(mode="after")
-    def _one_key(self) -> Self:
+    def _onekey(self) -> Self:
         given = [name for name, value in self if value is not None]
         if len(given) != 1:
             known = ", ".join(type(self).model_fields)
@@ -143,9 +119,9 @@ class Activation(Part):
 class Wire(Part):
     """The cantilever from the tube to the hook."""
 
-    alloy: Annotated[Name, _row("alloys")] = _key("Row of configs/catalogue/alloys.yaml")
-    section: Annotated[str, _row("sections")] = _key("Row of configs/catalogue/sections.yaml")
-    span_mm: Number | None = _key(
+    alloy: Annotated[Name, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
+    section: Annotated[str, row("sections")] = key("Row of configs/catalogue/sections.yaml")
+    span_mm: Number | None = key(
         "Distance from the mesial mouth of the tube to the hook; if given, it places the hook "
         "and one_point.between is not used",
         None,
@@ -153,73 +129,24 @@ class Wire(Part):
         gt=0,
         le=80,
     )
-    bend_radius_mm: Number = _key(
+    bend_radius_mm: Number = key(
         "Radius of the wire's axis in its bend at the tube", 1.0, "mm", PRACTICE, gt=0, le=10
     )
-    activation: Activation = _key("How far the wire is activated")
-    elements: Whole = _key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
-
-
-class LigamentPart(Part):
-    """The periodontal ligament as a bonded layer."""
-
-    law: Annotated[Name, _row("ligaments")] = _key(
-        "Row of configs/catalogue/ligaments.yaml",
-        "poppe_2002_stiff",
-        source="Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370",
-    )
-    thickness_mm: Number = _key(
-        "Thickness of the layer",
-        0.20,
-        "mm",
-        "Wilding, Applied Oral Physiology (about 0.2 mm); usual in finite-element work",
-        ge=0.05,
-        le=1,
-    )
-    layers: Whole = _key("Layers of elements across the thickness", 2, "1", PRACTICE, ge=1, le=4)
-    bilinear_law: Annotated[Name, _row("bilinear_ligaments")] = _key(
-        "Row of configs/catalogue/bilinear_ligaments.yaml, for the movement beside the linear one",
-        "poppe_2002",
-        source="Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370",
-    )
-    youngs_modulus_MPa: Number | None = _key(
-        "Young's modulus instead of that of the law", None, "MPa", gt=0, le=1000
-    )
-    poisson_ratio: Number | None = _key(
-        "Poisson's ratio instead of that of the law", None, "1", ge=0, le=0.499
-    )
-
-
-class Bone(Part):
-    """The alveolar bone; the socket wall is rigid."""
-
-    crest_depth_mm: Number = _key(
-        "Depth of the bone crest below the cervix",
-        1.5,
-        "mm",
-        "Healthy crest 1 to 2 mm below the cervix (from memory)",
-        ge=0,
-        le=8,
-    )
-
-
-class MeshPart(Part):
-    """Fineness of the tooth meshes."""
-
-    root_size_mm: Number = _key("Element size on the root", 0.6, "mm", PRACTICE, ge=0.2, le=2)
+    activation: Activation = key("How far the wire is activated")
+    elements: Whole = key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
 
 
 class Limits(Part):
     """Thresholds of the warnings; none of them changes a result."""
 
-    force_range_gf: tuple[Annotated[Number, Field(gt=0)], Annotated[Number, Field(gt=0)]] = _key(
+    force_range_gf: tuple[Annotated[Number, Field(gt=0)], Annotated[Number, Field(gt=0)]] = key(
         "Force on the one-point unit, lowest and highest without a warning",
         (15.0, 75.0),
         "gf",
         "Teaching pages: intrusion 15 to 25 gf a tooth, extrusion 50 to 75 gf; Proffit 10 to 20 "
         "and 35 to 60 gf (from memory)",
     )
-    ligament_hydrostatic_kPa: Number = _key(
+    ligament_hydrostatic_kPa: Number = key(
         "Hydrostatic stress of the ligament, tension or compression",
         16.0,
         "kPa",
@@ -227,7 +154,7 @@ class Limits(Part):
         gt=0,
         le=1000,
     )
-    yield_ratio: Number = _key(
+    yield_ratio: Number = key(
         "Peak wire stress as a share of the yield strength",
         1.0,
         "1",
@@ -248,19 +175,19 @@ class Limits(Part):
 class Case(Part):
     """One appliance in one arch: teeth, units, wire and the assumptions about the tissues."""
 
-    schema_version: Literal[1] = _key("Version of this file's layout", source="This project")
-    case: Name = _key("Name of the case, the same as the file name before .yaml")
-    title: str = _key("What the case shows, in one line", min_length=1, max_length=200)
-    teeth: dict[Tooth, ToothPosition] = _key("Positions of single teeth, by ISO 3950 number", {})
-    missing: tuple[Tooth, ...] = _key("Teeth lost or not erupted", ())
-    units: dict[Name, Unit] = _key("The two units, by a name of your choice")
-    two_point: TwoPoint = _key("Where the wire is held at two points")
-    one_point: OnePoint = _key("Where the wire is held at one point")
-    wire: Wire = _key("The wire")
-    ligament: LigamentPart = _key("The periodontal ligament", LigamentPart())
-    bone: Bone = _key("The bone", Bone())
-    mesh: MeshPart = _key("The tooth meshes", MeshPart())
-    limits: Limits = _key("Thresholds of the warnings", Limits())
+    schema_version: Literal[1] = key("Version of this file's layout", source="This project")
+    case: Name = key("Name of the case, the same as the file name before .yaml")
+    title: str = key("What the case shows, in one line", min_length=1, max_length=200)
+    teeth: dict[Tooth, ToothPart] = key("Single teeth that differ, by ISO 3950 number", {})
+    missing: tuple[Tooth, ...] = key("Teeth lost or not erupted", ())
+    units: dict[Name, Unit] = key("The two units, by a name of your choice")
+    two_point: TwoPoint = key("Where the wire is held at two points")
+    one_point: OnePoint = key("Where the wire is held at one point")
+    wire: Wire = key("The wire")
+    ligament: LigamentPart = key("The periodontal ligament", LigamentPart())
+    bone: Bone = key("The bone", Bone())
+    mesh: MeshPart = key("The tooth meshes", MeshPart())
+    limits: Limits = key("Thresholds of the warnings", Limits())
 
     @property
     def used_teeth(self) -> tuple[int, ...]:

@@ -7,12 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
+from fem.segment import JoiningWire, join_by_wire
 from fem.unit import ToothSupport, UnitSupport, join_teeth
-from geometry.frame import ToothFrame
-from workflow.plan import frames
+from geometry.frame import ToothFrame, mean_axes
+from workflow.case_checks import arch_order
+from workflow.plan import brackets_of, cantilever_sites, frames
 from workflow.records import read_json
 from workflow.specs import Spec
+from workflow.wire_specs import wire_material, wire_section
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -39,14 +45,32 @@ class CaseUnits:
 
 def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
     """Join the supports of the teeth of each unit."""
-    placed = frames(case)
-    supports = {
-        name: join_teeth(
-            tuple(load_tooth_support(support_files[t], t, placed[t]) for t in unit["teeth"])
-        )
-        for name, unit in case["units"].items()
-    }
+    placed, sites = frames(case), cantilever_sites(case)
+    two, one = case["two_point"], case["one_point"]
+    supports = {}
+    for attachment, hook in ((two, sites.tube_middle), (one, sites.hook)):
+        name = attachment["unit"]
+        numbers = sorted(case["units"][name]["teeth"], key=arch_order)
+        teeth = tuple(load_tooth_support(support_files[t], t, placed[t]) for t in numbers)
+        supports[name] = _joined(case, attachment, teeth, hook)
     return CaseUnits(case["two_point"]["unit"], case["one_point"]["unit"], supports)
+
+
+def _joined(
+    case: Spec, attachment: Spec, teeth: tuple[ToothSupport, ...], hook: Array
+) -> UnitSupport:
+    """Teeth of a unit as one body, or by the wire of their brackets."""
+    wire = case["units"][attachment["unit"]]["joined_by"]
+    if wire is None or len(teeth) == 1:
+        return join_teeth(teeth)
+    brackets = brackets_of(case, attachment)
+    joining = JoiningWire(
+        brackets=np.array([brackets[tooth.number] for tooth in teeth]),
+        upright=mean_axes([tooth.frame for tooth in teeth])[:, 2],
+        section=wire_section(wire["section"]),
+        material=wire_material(wire["alloy"]),
+    )
+    return join_by_wire(teeth, joining, hook)
 
 
 def load_tooth_support(path: str | Path, number: int, frame: ToothFrame) -> ToothSupport:

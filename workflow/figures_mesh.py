@@ -111,8 +111,14 @@ def _caption(support: dict[str, Any]) -> str:
         for region in support["mesh"]
     ]
     spec = support["spec"]
+    thickness = _thickness(spec["thickness_mm"])
     return (
-        f"{'; '.join(parts)}.\nLigament {spec['thickness_mm']:g} mm in {spec['layers']} layers of "
+        f"{'; '.join(parts)}.\nLigament {thickness} in {spec['layers']} layers of "
         f"quadratic tetrahedra, {support['unknowns']} unknowns. gamma = 1: regular tetrahedron, "
         "0: flat."
     )
+
+
+def _thickness(value: float | list[float]) -> str:
+    values = value if isinstance(value, list) else [value]
+    return f"{' / '.join(f'{v:g}' for v in values)} mm"

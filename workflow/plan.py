@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.cantilever import CantileverSites, WireDesign
-from geometry.arch import ToothPlacement, is_lower, tooth_frame
+from geometry.arch import is_lower, tooth_frame
 from geometry.frame import ToothFrame
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
 from workflow.specs import Spec
-from workflow.tooth_specs import support_spec
+from workflow.tooth_specs import measures_of, placement_of, support_spec
 from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
@@ -92,8 +92,24 @@ def wire_design(case: Spec) -> WireDesign:
 def frames(case: Spec) -> dict[int, ToothFrame]:
     """Where the teeth of a case stand."""
     return {
-        tooth: tooth_frame(tooth, ToothPlacement(**case["teeth"][str(tooth)]))
+        tooth: tooth_frame(tooth, placement_of(case, tooth), measures_of(case, tooth))
         for tooth in teeth_of(case)
+    }
+
+
+def brackets_of(case: Spec, attachment: Spec) -> dict[int, Array]:
+    """Places of the wire on all teeth of an attachment's unit, (3,) each, mm, in the patient.
+
+    Parameters
+    ----------
+    attachment
+        ``two_point`` or ``one_point`` of the case.
+    """
+    placed = frames(case)
+    height, off = attachment["height_fraction"], attachment["stand_off_mm"]
+    return {
+        tooth: bracket_point(measures_of(case, tooth), placed[tooth], height, off)
+        for tooth in case["units"][attachment["unit"]]["teeth"]
     }
 
 
@@ -107,12 +123,10 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     """
     placed = frames(case)
     two, one = case["two_point"], case["one_point"]
-    brackets = {
-        tooth: bracket_point(tooth, placed[tooth], one["height_fraction"], one["stand_off_mm"])
-        for tooth in case["units"][one["unit"]]["teeth"]
-    }
+
+    brackets = brackets_of(case, one)
     tooth = two["tooth"]
-    middle = bracket_point(tooth, placed[tooth], two["height_fraction"], two["stand_off_mm"])
+    middle = brackets_of(case, two)[tooth]
     towards = np.mean(list(brackets.values()), axis=0)
     tube = tube_at(middle, placed[tooth], two["tube_length_mm"], towards)
     span = case["wire"]["span_mm"]

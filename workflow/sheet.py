@@ -14,6 +14,7 @@ import pandas as pd
 from fem.material import Elastic
 from workflow.cautions import CAUTION
 from workflow.figures import couple_text, force_text, three_digits
+from workflow.sheet_setup import setup_table, thickness_text
 from workflow.sheet_tables import (
     Table,
     bilinear_table,
@@ -23,7 +24,6 @@ from workflow.sheet_tables import (
     mesh_table,
     movement_table,
     provenance_table,
-    setup_table,
     wire_table,
 )
 from workflow.specs import Spec
@@ -135,7 +135,7 @@ def assumptions(case: Spec) -> list[str]:
         f"Ligament: linear elastic, E = {material.youngs_modulus_MPa:g} MPa, "
         f"ν = {material.poisson_ratio:g}, constrained modulus "
         f"M = E(1−ν)/((1+ν)(1−2ν)) = {material.constrained_modulus_MPa:.3g} MPa, "
-        f"{ligament['thickness_mm']:g} mm thick and bonded. Source: {ligament['source']}.",
+        f"{thickness_text(ligament)} thick and bonded. Source: {ligament['source']}.",
         "Teeth are rigid, the socket wall is rigid, and the teeth of a unit move as one body.",
         f"The wire has no play in its tube; all contacts are without friction; the hook is {hook}.",
         "The wire is linear elastic and turns by finite rotations; it has no loops.",

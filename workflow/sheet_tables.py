@@ -37,46 +37,6 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def setup_table(case: Spec, solved: Spec) -> Table:
-    """The case in plain words."""
-    two, one, wire = case["two_point"], case["one_point"], case["wire"]
-    alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
-    offset = f"{solved['offset_mm']:.3g} mm"
-    if activation["offset_mm"] is None:
-        offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
-    contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
-    rows = [
-        (f"Unit {name}", f"{_teeth(unit['teeth'])}; {unit['role']}")
-        for name, unit in case["units"].items()
-    ]
-    rows += [
-        ("Missing teeth", _list(case["missing"]) or "none"),
-        ("Positions", _positions(case)),
-        (
-            "Two-point contact",
-            f"tube {two['tube_length_mm']:g} mm long on tooth {two['tooth']} of {two['unit']}",
-        ),
-        (
-            "One-point contact",
-            f"hook on {one['unit']}{_between(one)}, {contact[one['contact']]}",
-        ),
-        (
-            "Wire",
-            f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
-            f"{_size(section)} ({section['name']}), E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
-            f"yield {alloy['yield_strength_MPa']:g} MPa",
-        ),
-        ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
-        ("Activation", offset),
-        (
-            "Ligament",
-            f"{case['ligament']['law'].replace('_', ' ')}, {case['ligament']['thickness_mm']:g} mm",
-        ),
-        ("Bone crest", f"{case['bone']['crest_depth_mm']:g} mm below the cervix"),
-    ]
-    return Table("The case", ("", "Value"), tuple(rows))
-
-
 def loads_table(case: Spec, summary: Spec, solved: Spec) -> Table:
     """Loads the appliance exerts on each unit, in parts named by what they work towards."""
     words = directions(case, solved)
@@ -284,33 +244,3 @@ def _unit_heads(summary: Spec) -> list[str]:
 def _difference(linear: float, exact: float) -> str:
     share = 100 * (linear / exact - 1)
     return f"{abs(share):.1f} % {'more' if share >= 0 else 'less'}"
-
-
-def _teeth(teeth: list[int]) -> str:
-    return f"tooth {teeth[0]}" if len(teeth) == 1 else f"teeth {_list(teeth)}, moving as one body"
-
-
-def _list(teeth: list[int]) -> str:
-    return ", ".join(map(str, teeth))
-
-
-def _between(one: Spec) -> str:
-    if one["tooth"]:
-        return f" at {one['tooth']}"
-    return f" between {one['between'][0]} and {one['between'][1]}" if one["between"] else ""
-
-
-def _size(section: Spec) -> str:
-    if section["shape"] == "round":
-        return f"{section['height_mm']:.4g} mm"
-    return f"{section['height_mm']:.4g} × {section['width_mm']:.4g} mm"
-
-
-def _positions(case: Spec) -> str:
-    tipped = {tooth: place["mesial_tip_deg"] for tooth, place in case["teeth"].items()}
-    shown = [
-        f"{tooth} tipped {'mesially' if angle > 0 else 'distally'} by {abs(angle):g}°"
-        for tooth, angle in tipped.items()
-        if angle
-    ]
-    return "; ".join(shown) or "all teeth upright"

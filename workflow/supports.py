@@ -11,11 +11,11 @@ import numpy as np
 from fem.material import Elastic
 from fem.resistance import centre_of_resistance, textbook_depth_mm
 from fem.support import StressBasis, Support, rigid_body_support
-from geometry.anatomy import tooth_dimensions
 from geometry.mesh import TetMesh
 from geometry.quality import mesh_quality
 from workflow.records import write_json
 from workflow.specs import Spec
+from workflow.tooth_specs import dimensions_of, mean_crest_depth_mm
 
 MESIAL, BUCCAL, OCCLUSAL = np.eye(3)
 
@@ -27,20 +27,19 @@ def ligament_material(spec: Spec) -> Elastic:
 
 def compute_support(mesh: TetMesh, spec: Spec) -> Support:
     """Support of a tooth about the middle of its root, in tooth axes."""
-    root_length = tooth_dimensions(spec["tooth"]).root_length_mm
-    middle = np.array([0.0, 0.0, -root_length / 2])
+    middle = np.array([0.0, 0.0, -dimensions_of(spec).root_length_mm / 2])
     return rigid_body_support(mesh.submesh(["ligament"]), ligament_material(spec), middle)
 
 
 def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any]:
     """The content of ``support.json``; lengths in mm, in tooth axes (mesial, buccal, occlusal)."""
     centre = centre_of_resistance(support.stiffness, support.point)
-    dimensions = tooth_dimensions(spec["tooth"])
-    embedded = dimensions.root_length_mm - spec["crest_depth_mm"]
+    crest_depth = mean_crest_depth_mm(spec)
+    embedded = dimensions_of(spec).root_length_mm - crest_depth
     below_crest = {
         name: textbook_depth_mm(support.stiffness, support.point, force, OCCLUSAL)
         - support.point[2]
-        - spec["crest_depth_mm"]
+        - crest_depth
         for name, force in (("mesiodistal", MESIAL), ("buccolingual", BUCCAL))
     }
     return {

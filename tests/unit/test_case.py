@@ -67,7 +67,9 @@ def test_resolved_survives_json_and_holds_the_catalogue_rows() -> None:
     assert plain["wire"]["section"]["height_mm"] == pytest.approx(0.4318, abs=1e-12)
     assert plain["wire"]["section"]["width_mm"] == pytest.approx(0.635, abs=1e-12)
     assert plain["ligament"]["youngs_modulus_MPa"] == 0.28
-    assert plain["teeth"]["33"] == {"mesial_tip_deg": 0.0}
+    assert plain["teeth"]["37"]["mesial_tip_deg"] == 25.0
+    assert plain["teeth"]["33"]["mesial_tip_deg"] == 0.0
+    assert plain["teeth"]["33"]["crest_depth_mm"] == plain["bone"]["crest_depth_mm"] == 1.5
 
 
 def test_resolved_is_alike_for_alike_cases() -> None:
@@ -86,6 +88,7 @@ def test_own_ligament_values_replace_those_of_the_law_and_say_so() -> None:
     assert "poisson_ratio set in the case" in ligament["source"]
 
 
+SIDES = {"mesial_mm": 2, "distal_mm": 2, "buccal_mm": 2, "lingual_mm": 2}
 BAD_VALUES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "misspelt key": (
         {"wire__spna_mm": 12},
@@ -185,6 +188,42 @@ BAD_VALUES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "tooth without dimensions": (
         {"units__molar__teeth": [37, 38]},
         ["units.molar.teeth: tooth 38 has no shape", "33"],
+    ),
+    "unknown dimension": (
+        {"teeth__37": {"dimensions": {"root_lenght_mm": 12}}},
+        ["teeth.37.dimensions: tooth 37: dimension 'root_lenght_mm' is unknown", "root_length_mm"],
+    ),
+    "dimension beyond sense": (
+        {"teeth__37": {"dimensions": {"root_length_mm": 60}}},
+        ["teeth.37.dimensions: tooth 37: dimension 'root_length_mm' is 60; it must lie from 4"],
+    ),
+    "dimension with a unit": (
+        {"teeth__37": {"dimensions": {"root_length_mm": "12 mm"}}},
+        ["teeth.37.dimensions.root_length_mm = '12 mm'", "write 12"],
+    ),
+    "number of roots that a tooth has not": (
+        {"teeth__34": {"roots": 2}},
+        ["teeth.34.roots = 2: tooth number 34: roots is 2; choose 1"],
+    ),
+    "two crests": (
+        {"teeth__37": {"crest_depth_mm": 2, "crest_by_side_mm": SIDES}},
+        ["teeth.37: give either crest_depth_mm or crest_by_side_mm, not both"],
+    ),
+    "crest below the roots": (
+        {"bone": {"crest_depth_mm": 15}},
+        ["bone.crest_depth_mm = 15.0: leaves less than 1.5 mm of the shortest root of tooth 37"],
+    ),
+    "crest of a tooth below its root": (
+        {"teeth__37": {"crest_by_side_mm": SIDES | {"distal_mm": 12}}},
+        ["teeth.37.crest_by_side_mm.distal_mm = 12.0: leaves less than 1.5 mm"],
+    ),
+    "crest at three sides": (
+        {"teeth__37": {"crest_by_side_mm": {"mesial_mm": 2, "distal_mm": 2, "buccal_mm": 2}}},
+        ["teeth.37.crest_by_side_mm.lingual_mm: missing; add it"],
+    ),
+    "profile of two": (
+        {"ligament": {"profile_mm": [0.2, 0.15]}},
+        ["ligament.profile_mm[2]: missing"],
     ),
     "three units": (
         {"units__more": {"teeth": [47], "role": "anchor"}},

@@ -11,6 +11,7 @@ from fem.closed_form import TwoPointCantilever, two_point_deflection
 from fem.material import Elastic
 from fem.section import rectangular_section
 from geometry.mesh import TetMesh
+from workflow.case_teeth import ToothPart
 from workflow.figures import new_figure, nice_at_least, save_figure, three_digits, write_table
 from workflow.figures_free_body import free_body_table, sums_on, table_scale, with_lengths
 from workflow.figures_ligament import LigamentStress
@@ -108,7 +109,7 @@ def test_from_the_left_posterior_is_right_and_a_couple_towards_the_eye_turns_ant
 
 
 def case_of(tube_tooth: int, *others: int) -> dict[str, object]:
-    upright = {"mesial_tip_deg": 0.0}
+    upright = ToothPart(crest_depth_mm=1.5).model_dump()
     return {
         "units": {"a": {"teeth": [tube_tooth]}, "b": {"teeth": list(others)}},
         "teeth": {str(tooth): upright for tooth in (tube_tooth, *others)},

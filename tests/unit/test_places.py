@@ -6,6 +6,7 @@ import pytest
 from geometry.anatomy import tooth_dimensions
 from geometry.arch import LOWER_ARCH, ToothPlacement, tooth_frame
 from geometry.frame import mean_axes
+from geometry.measures import ToothMeasures
 from geometry.sites import bracket_point, hook_at_span, hook_between, tube_at
 from geometry.wire import cantilever_path
 
@@ -54,6 +55,23 @@ def test_mesial_tip_leans_the_crown_forward_about_mid_root():
     assert tipped.to_tooth(tipped.to_patient([1.0, 2, 3])) == pytest.approx([1, 2, 3])
 
 
+@pytest.mark.parametrize("number", [33, 43, 13, 23])
+def test_a_turned_tooth_keeps_its_long_axis_and_its_mesial_side_goes_in(number):
+    upright = tooth_frame(number, ToothPlacement(mesial_tip_deg=10))
+    turned = tooth_frame(number, ToothPlacement(mesial_tip_deg=10, mesial_in_deg=30))
+    assert turned.axes[:, 2] == pytest.approx(upright.axes[:, 2])
+    assert turned.origin == pytest.approx(upright.origin)
+    lingually = -upright.axes[:, 1]
+    assert turned.axes[:, 0] @ lingually == pytest.approx(np.sin(np.radians(30)))
+    assert turned.mirrored == upright.mirrored
+
+
+def test_a_shift_goes_along_the_regular_axes():
+    regular = tooth_frame(23)
+    placed = tooth_frame(23, ToothPlacement(mesial_mm=1, buccal_mm=2, occlusal_mm=-4))
+    assert placed.origin - regular.origin == pytest.approx(regular.axes @ (1, 2, -4))
+
+
 def test_left_and_right_teeth_share_no_axes():
     with pytest.raises(ValueError, match="left and the right"):
         mean_axes([tooth_frame(33), tooth_frame(43)])
@@ -65,7 +83,9 @@ def test_left_and_right_teeth_share_no_axes():
 def test_tube_faces_the_hook_and_its_axes_are_right_handed(number):
     frame = tooth_frame(number)
     hook = tooth_frame(number - 3).origin
-    tube = tube_at(bracket_point(number, frame, 0.5, 1.5), frame, 4.0, hook)
+    tube = tube_at(
+        bracket_point(ToothMeasures.of(tooth_dimensions(number)), frame, 0.5, 1.5), frame, 4.0, hook
+    )
     assert np.linalg.norm(tube.mouths[1] - tube.mouths[0]) == pytest.approx(4.0)
     assert np.linalg.norm(hook - tube.mouths[1]) < np.linalg.norm(hook - tube.mouths[0])
     assert np.linalg.det(tube.axes) == pytest.approx(1.0)

@@ -55,8 +55,37 @@ def test_supports_do_not_know_where_their_tooth_stands(case):
     upright = changed(teeth={"37": {"mesial_tip_deg": 0}})
     other_wire = changed(wire={"alloy": "stainless_steel"})
     assert make_plan(upright).supports == make_plan(case).supports == make_plan(other_wire).supports
-    assert support_spec(case, 37) == support_spec(case, 47)
+    mirrored = case | {"teeth": {"47": case["teeth"]["37"]}}
+    assert support_spec(case, 37) == support_spec(mirrored, 47)
     assert make_plan(other_wire).wire != make_plan(case).wire
+
+
+def test_supports_know_shape_bone_and_ligament(case):
+    """Whatever changes the support names another stage; other teeth keep theirs."""
+    plain = make_plan(case).supports
+    sides = {"mesial_mm": 3, "distal_mm": 1, "buccal_mm": 2, "lingual_mm": 2}
+    for own in (
+        {"dimensions": {"root_length_mm": 12}},
+        {"crest_depth_mm": 3},
+        {"crest_by_side_mm": sides},
+    ):
+        other = make_plan(changed(teeth={"37": own})).supports
+        assert other[37] != plain[37]
+        assert other[35] == plain[35]
+    profiled = make_plan(changed(ligament={"profile_mm": [0.2, 0.14, 0.19]})).supports
+    assert not set(profiled.values()) & set(plain.values())
+
+
+def test_shape_and_place_move_the_attachments(case):
+    """A longer crown carries its tube higher; a shift moves it along the tooth's own axes."""
+    middle = cantilever_sites(case).tube_middle
+    longer = cantilever_sites(
+        changed(teeth={"37": {"mesial_tip_deg": 25, "dimensions": {"crown_bl_mm": 12}}})
+    ).tube_middle
+    buccal = frames(case)[37].axes[:, 1]
+    assert (longer - middle) @ buccal == pytest.approx(1.0)  # half of 12 − 10 mm
+    shifted = changed(teeth={"37": {"mesial_tip_deg": 25, "buccal_mm": -2}})
+    assert frames(shifted)[37].origin - frames(case)[37].origin == pytest.approx(-2 * buccal)
 
 
 def test_wire_does_not_know_its_activation(case):

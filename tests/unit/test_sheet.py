@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from workflow.case_teeth import ToothPart
 from workflow.cautions import CAUTION
 from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
-from workflow.sheet_tables import checks_table, loads_table, setup_table
+from workflow.sheet_setup import setup_table
+from workflow.sheet_tables import checks_table, loads_table
 from workflow.words import leading, load_words, movement_words
 
 ANATOMICAL = {
@@ -90,7 +92,7 @@ def records() -> SheetRecords:
     }
     case = {
         "title": "An example",
-        "teeth": {tooth: {"mesial_tip_deg": 0.0} for tooth in ("37", "35", "34")},
+        "teeth": {t: ToothPart(crest_depth_mm=1.5).model_dump() for t in ("37", "35", "34")},
         "missing": [36],
         "units": {
             "molar": {"teeth": [37], "role": "target"},
@@ -113,6 +115,7 @@ def records() -> SheetRecords:
             "youngs_modulus_MPa": 0.28,
             "poisson_ratio": 0.3,
             "thickness_mm": 0.2,
+            "profile_mm": None,
         },
         "bone": {"crest_depth_mm": 1.5},
     }
@@ -241,12 +244,32 @@ def test_the_loads_table_names_parts_and_leaves_out_a_couple_that_is_not_there(
     assert rows["Couple at the attachment"][1] == "none"
 
 
-def test_a_tipped_tooth_is_described_in_words(records: SheetRecords) -> None:
+def test_teeth_that_differ_are_described_in_words(records: SheetRecords) -> None:
     case = copy.deepcopy(records.case)
-    case["teeth"]["37"]["mesial_tip_deg"] = -25.0
+    case["teeth"]["37"] |= {"mesial_tip_deg": -25.0, "buccal_mm": -1.5, "roots": 1}
+    case["teeth"]["37"] |= {"dimensions": {"root_length_mm": 12.5}, "crest_depth_mm": 4.0}
+    case["ligament"]["profile_mm"] = [0.2, 0.14, 0.19]
     rows = {row[0]: row[1] for row in setup_table(case, records.solved).rows}
-    assert rows["Positions"] == "37 tipped distally by 25°"
+    assert rows["Positions"] == "37 tipped distally by 25°, shifted lingually by 1.5 mm"
+    assert rows["Shapes of the teeth"] == (
+        "37: root_length_mm 12.5, 1 root; otherwise published means"
+    )
+    assert rows["Bone crest"] == "37: 4 mm below the cervix; 35, 34: 1.5 mm below the cervix"
+    assert rows["Ligament"].endswith("0.2 mm at the crest, 0.14 at mid-root, 0.19 at the apex")
     assert rows["Missing teeth"] == "36"
+
+
+def test_a_crest_by_side_is_described_in_words(records: SheetRecords) -> None:
+    case = copy.deepcopy(records.case)
+    sides = {"mesial_mm": 3.0, "distal_mm": 1.5, "buccal_mm": 2.0, "lingual_mm": 2.0}
+    for own in case["teeth"].values():
+        own |= {"crest_depth_mm": None, "crest_by_side_mm": sides}
+    rows = {row[0]: row[1] for row in setup_table(case, records.solved).rows}
+    assert (
+        rows["Bone crest"]
+        == "mesially 3, distally 1.5, buccally 2, lingually 2 mm below the cervix"
+    )
+    assert rows["Shapes of the teeth"] == "published means"
 
 
 def test_a_failed_check_says_so(records: SheetRecords) -> None:

@@ -121,3 +121,28 @@ def test_unit_point_may_lie_elsewhere(layer):
     load = 4 * LOAD
     moved = unit_at_rest([BilinearLayer(layer, POPPE, POINT)], [to_tooth], to_tooth.T @ load)
     assert to_tooth @ moved.motion == pytest.approx(at_rest(layer, POPPE, load).motion, rel=1e-6)
+
+
+def test_teeth_joined_by_a_spring_are_the_linear_answer_where_the_moduli_are_equal(layer):
+    """Two ligaments and an elastic joint: coordinates are the motions of both teeth."""
+    law = BilinearLaw(0.05, 0.05, 0.075, 0.3)
+    K = rigid_body_support(layer, Elastic(0.05, 0.3), POINT).stiffness
+    first, second = np.eye(6, 12), np.eye(6, 12, 6)
+    apart = first - second
+    joint = apart.T @ np.diag([1.0, 2, 3, 20, 30, 40]) @ apart
+    load = first.T @ (5 * LOAD)
+    rest = unit_at_rest([BilinearLayer(layer, law, POINT)] * 2, [first, second], load, joint)
+    whole = joint + first.T @ K @ first + second.T @ K @ second
+    assert rest.motion == pytest.approx(np.linalg.solve(whole, load), rel=1e-6, abs=1e-9)
+    assert rest.stiffness == pytest.approx(whole, rel=1e-6, abs=1e-6)
+
+
+def test_an_elastic_joint_brings_the_bilinear_answer_to_that_of_one_body(layer):
+    first, second = np.eye(6, 12), np.eye(6, 12, 6)
+    apart = first - second
+    load = first.T @ (8 * LOAD)
+    layers = [BilinearLayer(layer, POPPE, POINT)] * 2
+    stiff = unit_at_rest(layers, [first, second], load, 1e7 * apart.T @ apart)
+    together = unit_at_rest(layers, [np.eye(6)] * 2, 8 * LOAD)
+    assert stiff.motion[:6] == pytest.approx(together.motion, rel=1e-4)
+    assert stiff.motion[6:] == pytest.approx(together.motion, rel=1e-4)

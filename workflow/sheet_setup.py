@@ -1,0 +1,123 @@
+"""The first table of the sheet: the case in plain words."""
+
+from __future__ import annotations
+
+from workflow.figures import couple_text
+from workflow.sheet_tables import Table
+from workflow.specs import Spec
+
+# Key of a tooth's place: words, word if positive and if negative, unit.
+_PLACES = {
+    "mesial_tip_deg": ("tipped {} by", ("mesially", "distally"), "°"),
+    "buccal_tip_deg": ("tipped {} by", ("buccally", "lingually"), "°"),
+    "mesial_in_deg": ("turned {} by", ("mesial-in", "mesial-out"), "°"),
+    "mesial_mm": ("shifted {} by", ("mesially", "distally"), " mm"),
+    "buccal_mm": ("shifted {} by", ("buccally", "lingually"), " mm"),
+    "occlusal_mm": ("shifted {} by", ("occlusally", "apically"), " mm"),
+}
+
+
+def setup_table(case: Spec, solved: Spec) -> Table:
+    """The case in plain words."""
+    two, one, wire = case["two_point"], case["one_point"], case["wire"]
+    alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
+    offset = f"{solved['offset_mm']:.3g} mm"
+    if activation["offset_mm"] is None:
+        offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
+    contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
+    rows = [
+        (f"Unit {name}", f"{_teeth(unit['teeth'])}; {unit['role']}")
+        for name, unit in case["units"].items()
+    ]
+    rows += [
+        ("Missing teeth", _list(case["missing"]) or "none"),
+        ("Positions", _positions(case)),
+        ("Shapes of the teeth", _shapes(case)),
+        (
+            "Two-point contact",
+            f"tube {two['tube_length_mm']:g} mm long on tooth {two['tooth']} of {two['unit']}",
+        ),
+        (
+            "One-point contact",
+            f"hook on {one['unit']}{_between(one)}, {contact[one['contact']]}",
+        ),
+        (
+            "Wire",
+            f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
+            f"{_size(section)} ({section['name']}), E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
+            f"yield {alloy['yield_strength_MPa']:g} MPa",
+        ),
+        ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
+        ("Activation", offset),
+        (
+            "Ligament",
+            f"{case['ligament']['law'].replace('_', ' ')}, {thickness_text(case['ligament'])}",
+        ),
+        ("Bone crest", _crests(case)),
+    ]
+    return Table("The case", ("", "Value"), tuple(rows))
+
+
+def _teeth(teeth: list[int]) -> str:
+    return f"tooth {teeth[0]}" if len(teeth) == 1 else f"teeth {_list(teeth)}, moving as one body"
+
+
+def _list(teeth: list[int]) -> str:
+    return ", ".join(map(str, teeth))
+
+
+def _between(one: Spec) -> str:
+    if one["tooth"]:
+        return f" at {one['tooth']}"
+    return f" between {one['between'][0]} and {one['between'][1]}" if one["between"] else ""
+
+
+def _size(section: Spec) -> str:
+    if section["shape"] == "round":
+        return f"{section['height_mm']:.4g} mm"
+    return f"{section['height_mm']:.4g} × {section['width_mm']:.4g} mm"
+
+
+def _positions(case: Spec) -> str:
+    shown = []
+    for tooth, place in case["teeth"].items():
+        parts = [
+            f"{word.format(ways[0] if place[key] > 0 else ways[1])} {abs(place[key]):g}{unit}"
+            for key, (word, ways, unit) in _PLACES.items()
+            if place[key]
+        ]
+        shown += [f"{tooth} {', '.join(parts)}"] if parts else []
+    return "; ".join(shown) or "all teeth upright in the arch"
+
+
+def _shapes(case: Spec) -> str:
+    shown = []
+    for tooth, own in case["teeth"].items():
+        parts = [f"{key} {value:g}" for key, value in own["dimensions"].items()]
+        parts += [f"{own['roots']} root{'s' if own['roots'] > 1 else ''}"] if own["roots"] else []
+        shown += [f"{tooth}: {', '.join(parts)}"] if parts else []
+    return "; ".join([*shown, "otherwise published means"]) if shown else "published means"
+
+
+def _crests(case: Spec) -> str:
+    """Crest of the bone, teeth of like crests together."""
+    teeth: dict[str, list[str]] = {}
+    for tooth, own in case["teeth"].items():
+        sides = own["crest_by_side_mm"]
+        if sides is None:
+            text = f"{own['crest_depth_mm']:g} mm below the cervix"
+        else:
+            listed = (f"{name.removesuffix('_mm')}ly {d:g}" for name, d in sides.items())
+            text = f"{', '.join(listed)} mm below the cervix"
+        teeth.setdefault(text, []).append(tooth)
+    if len(teeth) == 1:
+        return next(iter(teeth))
+    return "; ".join(f"{', '.join(numbers)}: {text}" for text, numbers in teeth.items())
+
+
+def thickness_text(ligament: Spec) -> str:
+    """Thickness of the ligament, one value or three."""
+    if ligament["profile_mm"] is None:
+        return f"{ligament['thickness_mm']:g} mm"
+    crest, middle, apex = ligament["profile_mm"]
+    return f"{crest:g} mm at the crest, {middle:g} at mid-root, {apex:g} at the apex"
