@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from typing import Protocol
 
 import gmsh
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from geometry.crest import Crest, Plane
 from geometry.hard_tissue import split_region
 from geometry.mesh import TetMesh, TriSurface, area_vectors, boundary_edges
 from geometry.quality import assert_quality
 from geometry.remesh import fill_surface
 from geometry.session import gmsh_session
-from geometry.surface import Plane
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,14 +33,6 @@ _NORMALS = {
 }
 FAR_FACES = ("mesial", "distal", "apical")
 FREE_FACES = ("buccal", "lingual", "crestal")
-
-
-class Crest(Protocol):
-    """The surface of the alveolar crest: a plane, or any smooth height over x and y."""
-
-    def height(self, points: Floats) -> Floats:
-        """Return how far points (n, 3) lie above it, mm (n,); linear in z."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -97,8 +88,8 @@ def bone_block(mesh: TetMesh, crest: Crest | None = None, spec: BoneSpec | None 
         `geometry.tooth_mesh.mesh_tooth`). The socket has a border (or several, where the crest
         lies below a furcation).
     crest : Crest, optional
-        Surface of the crest, which passes through the socket's border. Without it, the plane
-        through the border.
+        That of the ligament (see `geometry.crest`), moved by what `BuiltTooth.crest_shift_mm`
+        states; its height is linear in z. Without it, the plane through the socket's border.
     spec : BoneSpec, optional
 
     Returns

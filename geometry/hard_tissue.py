@@ -8,8 +8,8 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
+from geometry.crest import Plane, crest_plane
 from geometry.mesh import TetMesh
-from geometry.surface import Plane, crest_plane
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -5,11 +5,12 @@ import pytest
 
 from geometry.anatomy import tooth_dimensions
 from geometry.bone import BoneSpec, bone_block
+from geometry.crest import Plane, crest_plane
 from geometry.hard_tissue import split_region, with_enamel
 from geometry.ligament import ligament_layer
 from geometry.mesh import TetMesh, TriSurface, area_vectors, boundary_edges, lone_faces, tet_faces
 from geometry.quality import assert_quality
-from geometry.surface import Plane, crest_plane, sphere_surface
+from geometry.surface import sphere_surface
 from geometry.tooth_mesh import ToothSpec, build_tooth
 
 HARD = ("cortical", "cancellous")
@@ -132,6 +133,27 @@ def test_top_follows_a_curved_crest(half_socket):
     assert len(top) > 50
     assert crest.height(top) == pytest.approx(0.0, abs=1e-9)
     assert np.ptp(top[:, 2]) > 0.5
+
+
+def test_top_follows_the_crest_of_a_tooth():
+    """Crest of four depths, moved where the tooth's mesh asked for it."""
+    spec = ToothSpec(
+        tooth_dimensions(24),
+        root_size_mm=0.9,
+        crown_size_mm=1.4,
+        crest_sides_mm=(1.0, 1.2, 2.5, 2.0),
+    )
+    built = build_tooth(spec)
+    crest = spec.crest_surface.moved(built.crest_shift_mm)
+    with pytest.raises(ValueError, match="give the crest that the ligament was built with"):
+        bone_block(built.mesh)
+    block = bone_block(built.mesh, crest)
+    bone = np.unique(np.vstack([block.region_tets(name) for name in HARD]))
+    height = crest.height(block.points[bone])
+    assert height.max() < 1e-6
+    top = block.points[bone][np.abs(height) < 1e-6]
+    assert len(top) > 150
+    assert np.ptp(top[:, 2]) > 0.8
 
 
 def test_tilted_plane_is_found_from_the_border(half_socket):
