@@ -138,6 +138,14 @@ def resolved(case: Case) -> dict[str, Any]:
         },
     }
     data["ligament"] = _ligament(case.ligament)
+    for part, names in (
+        ("tooth_body", ("dentine", "enamel")),
+        ("bone", ("cortical", "cancellous")),
+    ):
+        for name in names:
+            tissue = data[part][name]
+            row = load_catalogue().hard_tissues[tissue].model_dump(mode="json")
+            data[part][name] = {"name": tissue} | row
     return data
 
 

@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.case_teeth import ToothPart
-from workflow.case_tissues import Bone, LigamentPart, MeshPart
+from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
 from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Tooth, Whole
 
@@ -185,6 +185,7 @@ class Case(Part):
     one_point: OnePoint = key("Where the wire is held at one point")
     wire: Wire = key("The wire")
     ligament: LigamentPart = key("The periodontal ligament", LigamentPart())
+    tooth_body: ToothBody = key("What teeth are made of", ToothBody())
     bone: Bone = key("The bone", Bone())
     mesh: MeshPart = key("The tooth meshes", MeshPart())
     limits: Limits = key("Thresholds of the warnings", Limits())

@@ -2,12 +2,14 @@
 
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import Field, StrictBool
 
 from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.values import Name, Number, Whole
 
 CREST: dict[str, Any] = {"ge": 0, "le": 16}  # below the shortest published root
+MARGIN: dict[str, Any] = {"unit": "mm", "source": PRACTICE, "ge": 0.5, "le": 20}
+Tissue = Annotated[Name, row("hard_tissues")]
 Thickness = Annotated[Number, Field(ge=0.05, le=1)]
 
 
@@ -56,6 +58,24 @@ class CrestBySide(Part):
     lingual_mm: Number = key("The same lingually", unit="mm", **CREST)
 
 
+class ToothBody(Part):
+    """What teeth are made of, where they are elastic."""
+
+    elastic: StrictBool = key(
+        "Whether teeth deform; if so the load enters spread over the crown", False, source=PRACTICE
+    )
+    dentine: Tissue = key("Row of configs/catalogue/hard_tissues.yaml", "dentine")
+    enamel: Tissue = key("Row of configs/catalogue/hard_tissues.yaml", "enamel")
+    enamel_mm: Number | None = key(
+        "Thickness of the enamel cap, as 1.0; left out, the crown is dentine throughout",
+        None,
+        "mm",
+        PRACTICE,
+        ge=0.3,
+        le=2.5,
+    )
+
+
 class Bone(Part):
     """The alveolar bone around all teeth; single teeth may differ, see ``teeth``."""
 
@@ -65,6 +85,25 @@ class Bone(Part):
         "mm",
         "Healthy crest 1 to 2 mm below the cervix (from memory)",
         **CREST,
+    )
+    elastic: StrictBool = key(
+        "Whether bone deforms; if so a block of it around each socket is meshed",
+        False,
+        source=PRACTICE,
+    )
+    cortical: Tissue = key("Row of configs/catalogue/hard_tissues.yaml", "cortical")
+    cancellous: Tissue = key("Row of configs/catalogue/hard_tissues.yaml", "cancellous")
+    mesial_margin_mm: Number = key(
+        "Bone from the socket to the mesial face of the block, which is held", 4.0, **MARGIN
+    )
+    distal_margin_mm: Number = key("The same distally", 4.0, **MARGIN)
+    buccal_plate_mm: Number = key(
+        "Least thickness of bone buccal of the socket; that face is free", 1.5, **MARGIN
+    )
+    lingual_plate_mm: Number = key("The same lingually", 3.0, **MARGIN)
+    apical_depth_mm: Number = key("Bone beyond the apex; that face is held", 6.0, **MARGIN)
+    cortical_mm: Number = key(
+        "Thickness of the cortical shell on the buccal, lingual and crestal face", 1.5, **MARGIN
     )
 
 

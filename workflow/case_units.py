@@ -16,7 +16,8 @@ from workflow.case_checks import arch_order
 from workflow.plan import brackets_of, cantilever_sites, frames
 from workflow.records import read_json
 from workflow.specs import Spec
-from workflow.wire_specs import wire_material, wire_section
+from workflow.tooth_specs import elastic
+from workflow.wire_specs import wire_section
 
 Array = NDArray[np.float64]
 
@@ -68,7 +69,7 @@ def _joined(
         brackets=np.array([brackets[tooth.number] for tooth in teeth]),
         upright=mean_axes([tooth.frame for tooth in teeth])[:, 2],
         section=wire_section(wire["section"]),
-        material=wire_material(wire["alloy"]),
+        material=elastic(wire["alloy"]),
     )
     return join_by_wire(teeth, joining, hook)
 

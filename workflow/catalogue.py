@@ -88,6 +88,13 @@ class Ligament(Row):
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
 
 
+class HardTissue(Row):
+    """Linear elastic values of dentine, enamel or bone."""
+
+    youngs_modulus_MPa: Number = Field(gt=0, description="Young's modulus, MPa")
+    poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
+
+
 class BilinearLigament(Row):
     """Bilinear values of the periodontal ligament."""
 
@@ -106,6 +113,7 @@ class Catalogue(BaseModel):
     sections: dict[str, Section]
     ligaments: dict[str, Ligament]
     bilinear_ligaments: dict[str, BilinearLigament]
+    hard_tissues: dict[str, HardTissue]
 
 
 RowType = TypeVar("RowType", bound=Row)
@@ -144,6 +152,7 @@ def load_catalogue(folder: Path = CATALOGUE) -> Catalogue:
         "sections": Section,
         "ligaments": Ligament,
         "bilinear_ligaments": BilinearLigament,
+        "hard_tissues": HardTissue,
     }
     tables = {name: read_rows(folder / f"{name}.yaml", row) for name, row in kinds.items()}
     return Catalogue.model_validate(tables)

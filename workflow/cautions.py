@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -22,15 +22,27 @@ CAUTION = (
 )
 
 
-def warnings(case: Spec, solved: Spec, response: Spec, rod: Spec) -> list[str]:
+def warnings(
+    case: Spec, solved: Spec, response: Spec, rod: Spec, supports: Iterable[Spec]
+) -> list[str]:
     """Everything about a case that lies outside the stated limits, one line each."""
     units = response["units"]
     return [
+        *_mesh_warnings(supports),
         *_path_warnings(response["wire_inside_teeth"]),
         *_wire_warnings(case, solved, rod),
         *_force_warnings(case, units),
         *_ligament_warnings(case, units),
     ]
+
+
+def _mesh_warnings(supports: Iterable[Spec]) -> Iterator[str]:
+    for support in supports:
+        if support["meshed"]["note"]:
+            yield (
+                f"mesh gave way: tooth {support['spec']['tooth']} (or its twin) is not meshed as "
+                f"asked; {support['meshed']['note']}"
+            )
 
 
 def _path_warnings(teeth: list[int]) -> Iterator[str]:

@@ -17,7 +17,14 @@ from workflow.figures import CROWN_COLOUR, FORCE_COLOUR, OUTLINE_COLOUR, new_fig
 
 Array = NDArray[np.float64]
 
-COLOURS = {"tooth": CROWN_COLOUR, "ligament": "#7FB6D9"}
+COLOURS = {
+    "tooth": CROWN_COLOUR,
+    "dentine": CROWN_COLOUR,
+    "enamel": "#FBF7EC",
+    "ligament": "#7FB6D9",
+    "cortical": "#B9B2A6",
+    "cancellous": "#DDD8CF",
+}
 WINDOW_MM = 0.5  # half the side of the enlarged part
 CORNERS = ["mesial_mm", "occlusal_mm"]
 
@@ -79,7 +86,9 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
         alpha=1.0,
     )
     handles = [
-        Patch(facecolor=COLOURS[name], edgecolor=OUTLINE_COLOUR, label=name) for name in COLOURS
+        Patch(facecolor=colour, edgecolor=OUTLINE_COLOUR, label=name)
+        for name, colour in COLOURS.items()
+        if (table["region"] == name).any()
     ]
     whole.legend(handles=handles, loc="center", bbox_to_anchor=(0.5, 0.12), frameon=False)
     figure.supxlabel(_caption(support), fontsize=9)

@@ -12,15 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.cantilever import CantileverSites, WireDesign
-from geometry.arch import is_lower, tooth_frame
+from geometry.arch import ToothPlacement, is_lower, tooth_frame
 from geometry.frame import ToothFrame
+from geometry.measures import ToothMeasures
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
 from workflow.specs import Spec
-from workflow.tooth_specs import measures_of, placement_of, support_spec
+from workflow.tooth_specs import dimensions_of, shape_spec, support_spec
 from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
+
+_PLACEMENT = tuple(ToothPlacement.__dataclass_fields__)
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,17 @@ def wire_design(case: Spec) -> WireDesign:
         bend_radius_mm=case["wire"]["bend_radius_mm"],
         elements=spec["elements"],
     )
+
+
+def measures_of(case: Spec, tooth: int) -> ToothMeasures:
+    """Measures of a tooth of a case."""
+    return ToothMeasures.of(dimensions_of(shape_spec(case, tooth)))
+
+
+def placement_of(case: Spec, tooth: int) -> ToothPlacement:
+    """How a tooth of a case departs from its regular place."""
+    own = case["teeth"][str(tooth)]
+    return ToothPlacement(**{name: own[name] for name in _PLACEMENT})
 
 
 def frames(case: Spec) -> dict[int, ToothFrame]:

@@ -20,7 +20,8 @@ from geometry.clearance import inside
 from geometry.mesh import TetMesh, TriSurface
 from workflow.case_units import case_units
 from workflow.specs import Spec
-from workflow.supports import ligament_material, load_stress_basis
+from workflow.supports import load_stress_basis
+from workflow.tooth_specs import elastic
 from workflow.unit_records import ligament_record, movement_record
 from workflow.units import KPA_PER_MPA
 
@@ -149,7 +150,7 @@ def respond(
         Where each tooth's ligament field goes, as ``ligament_<tooth>.vtu``.
     """
     field_folder.mkdir(parents=True, exist_ok=True)
-    units, material = case_units(case, support_files), ligament_material(case["ligament"])
+    units, material = case_units(case, support_files), elastic(case["ligament"])
     record: dict[str, Any] = {"units": {}, "wire_inside_teeth": []}
     wire = np.array(solved["wire"]["engaged_mm"])
     for name in units.in_order:

@@ -126,7 +126,7 @@ def _type_of(field: FieldInfo) -> str:
 
 
 def _type_name(annotation: Any) -> str:
-    plain = {float: "number", int: "whole number", str: "text"}
+    plain = {float: "number", int: "whole number", str: "text", bool: "true or false"}
     if annotation in plain:
         return plain[annotation]
     if nested_model(annotation) is not None:

@@ -14,7 +14,7 @@ import pandas as pd
 from fem.material import Elastic
 from workflow.cautions import CAUTION
 from workflow.figures import couple_text, force_text, three_digits
-from workflow.sheet_setup import setup_table, thickness_text
+from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
 from workflow.sheet_tables import (
     Table,
     bilinear_table,
@@ -136,7 +136,7 @@ def assumptions(case: Spec) -> list[str]:
         f"ν = {material.poisson_ratio:g}, constrained modulus "
         f"M = E(1−ν)/((1+ν)(1−2ν)) = {material.constrained_modulus_MPa:.3g} MPa, "
         f"{thickness_text(ligament)} thick and bonded. Source: {ligament['source']}.",
-        "Teeth are rigid, the socket wall is rigid, and the teeth of a unit move as one body.",
+        *tissue_sentences(case),
         f"The wire has no play in its tube; all contacts are without friction; the hook is {hook}.",
         "The wire is linear elastic and turns by finite rotations; it has no loops.",
         "Movements are the initial movement in a linear ligament, the instant the wire is "

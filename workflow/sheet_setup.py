@@ -26,8 +26,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
     contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
     rows = [
-        (f"Unit {name}", f"{_teeth(unit['teeth'])}; {unit['role']}")
-        for name, unit in case["units"].items()
+        (f"Unit {name}", f"{_teeth(unit)}; {unit['role']}") for name, unit in case["units"].items()
     ]
     rows += [
         ("Missing teeth", _list(case["missing"]) or "none"),
@@ -58,8 +57,12 @@ def setup_table(case: Spec, solved: Spec) -> Table:
     return Table("The case", ("", "Value"), tuple(rows))
 
 
-def _teeth(teeth: list[int]) -> str:
-    return f"tooth {teeth[0]}" if len(teeth) == 1 else f"teeth {_list(teeth)}, moving as one body"
+def _teeth(unit: Spec) -> str:
+    teeth = unit["teeth"]
+    if len(teeth) == 1:
+        return f"tooth {teeth[0]}"
+    joined = "moving as one body" if unit["joined_by"] is None else "joined by a wire"
+    return f"teeth {_list(teeth)}, {joined}"
 
 
 def _list(teeth: list[int]) -> str:
@@ -121,3 +124,43 @@ def thickness_text(ligament: Spec) -> str:
         return f"{ligament['thickness_mm']:g} mm"
     crest, middle, apex = ligament["profile_mm"]
     return f"{crest:g} mm at the crest, {middle:g} at mid-root, {apex:g} at the apex"
+
+
+def tissue_sentences(case: Spec) -> list[str]:
+    """What tooth and bone are taken to be."""
+    body, bone = case["tooth_body"], case["bone"]
+    tooth, socket = "Teeth are rigid.", "The socket wall is rigid."
+    if body["elastic"]:
+        cap = body["enamel_mm"]
+        enamel = f", enamel cap of {cap:g} mm ({_constants(body['enamel'])})" if cap else ""
+        tooth = (
+            f"Teeth are elastic: dentine ({_constants(body['dentine'])}){enamel}. The load enters "
+            "spread over the crown, and a tooth's movement is the mean one of its crown."
+        )
+    if bone["elastic"]:
+        socket = (
+            f"Bone is elastic: a block around each socket, cortical ({_constants(bone['cortical'])}"
+            f") within {bone['cortical_mm']:g} mm of its buccal, lingual and crestal face, "
+            f"cancellous ({_constants(bone['cancellous'])}) inside, held at its mesial, distal and "
+            "apical faces."
+        )
+    if body["elastic"] or bone["elastic"]:
+        socket += " In the bilinear ligament tooth and socket wall stay rigid."
+    return [tooth, socket, *(_joint(name, unit) for name, unit in case["units"].items())]
+
+
+def _joint(name: str, unit: Spec) -> str:
+    if len(unit["teeth"]) == 1:
+        return f"Unit {name} is one tooth."
+    wire = unit["joined_by"]
+    if wire is None:
+        return f"The teeth of unit {name} move as one body."
+    return (
+        f"The teeth of unit {name} are joined by a wire ({wire['alloy']['name'].replace('_', ' ')},"
+        f" {_size(wire['section'])}) that their brackets hold without play; the unit's movement is "
+        "that of the place where it is held."
+    )
+
+
+def _constants(row: Spec) -> str:
+    return f"E = {row['youngs_modulus_MPa'] / 1e3:.3g} GPa, ν = {row['poisson_ratio']:g}"

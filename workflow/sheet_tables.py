@@ -176,27 +176,26 @@ def ligament_table(summary: Spec) -> Table:
 
 
 def mesh_table(supports: Mapping[int, Spec]) -> Table:
-    """Elements and their quality, tooth by tooth."""
-    rows = []
-    for tooth, support in supports.items():
-        parts = {region["region"]: region for region in support["mesh"]}
-        rows.append(
-            (
-                str(tooth),
-                str(parts["tooth"]["elements"]),
-                str(parts["ligament"]["elements"]),
-                f"{parts['tooth']['gamma_min']:.2f}",
-                f"{parts['ligament']['gamma_min']:.2f}",
-                str(support["unknowns"]),
-            )
+    """Elements and their quality, tooth by tooth and region by region."""
+    rows = [
+        (
+            f"{tooth}, {region['region']}",
+            str(region["elements"]),
+            f"{region['volume_mm3']:.4g}",
+            f"{region['gamma_min']:.2f}",
+            f"{region['gamma_median']:.2f}",
+            str(support["unknowns"]),
         )
+        for tooth, support in supports.items()
+        for region in support["mesh"]
+    ]
     head = (
-        "Tooth",
-        "Elements, tooth",
-        "Elements, ligament",
-        "Smallest gamma, tooth",
-        "Smallest gamma, ligament",
-        "Unknowns",
+        "Tooth and region",
+        "Elements",
+        "Volume, mm³",
+        "Smallest gamma",
+        "Median gamma",
+        "Unknowns of the support",
     )
     return Table(
         "Meshes; gamma is 1 for a regular tetrahedron, 0 for a flat one", head, tuple(rows)

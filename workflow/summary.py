@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ def summarise(
     code: dict[str, str],
     solved: Spec,
     response: Spec,
-    supports: Iterable[Any],
+    supports: Sequence[Any],
     rod: Any,
     solid: Any,
 ) -> dict[str, Any]:
@@ -44,7 +44,7 @@ def summarise(
         "case": case["case"],
         "schema": SCHEMA,
         "code": code,
-        "warnings": warnings(case, solved, response, rod),
+        "warnings": warnings(case, solved, response, rod, supports),
         "wire": _wire(case, solved, units),
         "units": {
             name: {key: value for key, value in unit.items() if key != "peak_strain"}

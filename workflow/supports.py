@@ -2,39 +2,50 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from fem.material import Elastic
+from fem.deformable import deformable_support
 from fem.resistance import centre_of_resistance, textbook_depth_mm
 from fem.support import StressBasis, Support, rigid_body_support
 from geometry.mesh import TetMesh
 from geometry.quality import mesh_quality
 from workflow.records import write_json
 from workflow.specs import Spec
-from workflow.tooth_specs import dimensions_of, mean_crest_depth_mm
+from workflow.tooth_specs import dimensions_of, elastic, materials, mean_crest_depth_mm
 
 MESIAL, BUCCAL, OCCLUSAL = np.eye(3)
 
 
-def ligament_material(spec: Spec) -> Elastic:
-    """Ligament of a support spec."""
-    return Elastic(spec["youngs_modulus_MPa"], spec["poisson_ratio"])
-
-
 def compute_support(mesh: TetMesh, spec: Spec) -> Support:
-    """Support of a tooth about the middle of its root, in tooth axes."""
+    """Support of a tooth about the middle of its root, in tooth axes.
+
+    Its displacements are those of the ligament's vertices, whatever else deforms.
+    """
     middle = np.array([0.0, 0.0, -dimensions_of(spec).root_length_mm / 2])
-    return rigid_body_support(mesh.submesh(["ligament"]), ligament_material(spec), middle)
+    tooth, bone = spec["tooth_body"] is not None, spec["bone"] is not None
+    if not tooth and not bone:
+        return rigid_body_support(mesh.submesh(["ligament"]), elastic(spec), middle)
+    support = deformable_support(
+        mesh, materials(spec), middle, elastic_tooth=tooth, elastic_bone=bone
+    )
+    used = np.unique(mesh.region_tets("ligament"))
+    return replace(support, displacements=support.displacements[:, used])
 
 
-def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any]:
-    """The content of ``support.json``; lengths in mm, in tooth axes (mesial, buccal, occlusal)."""
+def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) -> dict[str, Any]:
+    """The content of ``support.json``; lengths in mm, in tooth axes (mesial, buccal, occlusal).
+
+    Parameters
+    ----------
+    meshed
+        Content of ``mesh.json``.
+    """
     centre = centre_of_resistance(support.stiffness, support.point)
-    crest_depth = mean_crest_depth_mm(spec)
+    crest_depth = mean_crest_depth_mm(spec) - meshed["crest_shift_mm"]
     embedded = dimensions_of(spec).root_length_mm - crest_depth
     below_crest = {
         name: textbook_depth_mm(support.stiffness, support.point, force, OCCLUSAL)
@@ -44,7 +55,7 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any
     }
     return {
         "spec": spec,
-        "constrained_modulus_MPa": ligament_material(spec).constrained_modulus_MPa,
+        "constrained_modulus_MPa": elastic(spec).constrained_modulus_MPa,
         "point_mm": support.point,
         "stiffness": support.stiffness,
         "stiffness_units": "N/mm, N/rad, N·mm/rad; order x y z rx ry rz",
@@ -55,6 +66,7 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any
             "depth_below_crest_mm": below_crest,
             "depth_fraction_of_embedded_root": {k: v / embedded for k, v in below_crest.items()},
         },
+        "meshed": meshed,
         "mesh": [asdict(region) for region in mesh_quality(mesh)],
         "unknowns": support.unknowns,
         "solver": {
@@ -65,13 +77,13 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any
     }
 
 
-def save_support(folder: Path, mesh: TetMesh, support: Support, spec: Spec) -> None:
+def save_support(folder: Path, mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) -> None:
     """Write ``support.json`` and ``stress_basis.npz``.
 
     The stress basis is kept in single precision: its seven digits are far inside the
     discretisation error.
     """
-    write_json(folder / "support.json", support_record(mesh, support, spec))
+    write_json(folder / "support.json", support_record(mesh, support, spec, meshed))
     np.savez(
         folder / "stress_basis.npz",
         values=support.basis.values.astype(np.float32),

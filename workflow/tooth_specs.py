@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from fem.material import Elastic
 from geometry.anatomy import ToothDimensions, left_twin, tooth_dimensions
-from geometry.arch import ToothPlacement
-from geometry.measures import ToothMeasures
+from geometry.bone import BoneSpec
 from geometry.tooth_mesh import ToothSpec
 from workflow.specs import Spec
 
-_PLACEMENT = tuple(ToothPlacement.__dataclass_fields__)
 _SIDES = ("mesial_mm", "distal_mm", "buccal_mm", "lingual_mm")
+_BLOCK = (
+    "mesial_margin_mm",
+    "distal_margin_mm",
+    "buccal_plate_mm",
+    "lingual_plate_mm",
+    "apical_depth_mm",
+    "cortical_mm",
+)
 
 
 def support_spec(case: Spec, tooth: int) -> Spec:
     """What the support of a tooth depends on: its shape, its tissues, the mesh; not its place."""
     own, ligament = case["teeth"][str(tooth)], case["ligament"]
     return {
-        **_shape(case, tooth),
+        **shape_spec(case, tooth),
         "crest_depth_mm": own["crest_depth_mm"],
         "crest_by_side_mm": own["crest_by_side_mm"],
         "thickness_mm": ligament["profile_mm"] or ligament["thickness_mm"],
@@ -24,10 +31,13 @@ def support_spec(case: Spec, tooth: int) -> Spec:
         "youngs_modulus_MPa": ligament["youngs_modulus_MPa"],
         "poisson_ratio": ligament["poisson_ratio"],
         "root_size_mm": case["mesh"]["root_size_mm"],
+        "tooth_body": _tooth_body(case["tooth_body"]),
+        "bone": _bone(case["bone"]),
     }
 
 
-def _shape(case: Spec, tooth: int) -> Spec:
+def shape_spec(case: Spec, tooth: int) -> Spec:
+    """What the shape of a tooth depends on."""
     own = case["teeth"][str(tooth)]
     return {
         "tooth": left_twin(tooth),
@@ -36,20 +46,50 @@ def _shape(case: Spec, tooth: int) -> Spec:
     }
 
 
+def _tooth_body(part: Spec) -> Spec | None:
+    """Constants of an elastic tooth; nothing of a rigid one, so that they change no other run."""
+    if not part["elastic"]:
+        return None
+    cap = part["enamel_mm"]
+    enamel = {} if cap is None else {"enamel_mm": cap, "enamel": _constants(part["enamel"])}
+    return {"dentine": _constants(part["dentine"])} | enamel
+
+
+def _bone(part: Spec) -> Spec | None:
+    if not part["elastic"]:
+        return None
+    tissues = {name: _constants(part[name]) for name in ("cortical", "cancellous")}
+    return tissues | {name: part[name] for name in _BLOCK}
+
+
+def _constants(row: Spec) -> Spec:
+    return {key: row[key] for key in ("youngs_modulus_MPa", "poisson_ratio")}
+
+
+def elastic(constants: Spec) -> Elastic:
+    """Material of a row or of anything else that holds its two constants."""
+    return Elastic(constants["youngs_modulus_MPa"], constants["poisson_ratio"])
+
+
+def materials(spec: Spec) -> dict[str, Elastic]:
+    """Material of every elastic region of a support spec."""
+    found = {"ligament": elastic(spec)}
+    for part in ("tooth_body", "bone"):
+        rows = (spec[part] or {}).items()
+        found |= {name: elastic(row) for name, row in rows if isinstance(row, dict)}
+    if "dentine" in found and "enamel" not in found:
+        found["tooth"] = found.pop("dentine")
+    return found
+
+
+def bone_spec(spec: Spec) -> BoneSpec | None:
+    """Bone block of a support spec; none where bone is rigid."""
+    return spec["bone"] and BoneSpec(**{name: spec["bone"][name] for name in _BLOCK})
+
+
 def dimensions_of(spec: Spec) -> ToothDimensions:
-    """Dimensions of the tooth of a support spec."""
+    """Dimensions of the tooth of a support or shape spec."""
     return tooth_dimensions(spec["tooth"], spec["dimensions"], spec["roots"])
-
-
-def measures_of(case: Spec, tooth: int) -> ToothMeasures:
-    """Measures of a tooth of a case."""
-    return ToothMeasures.of(dimensions_of(_shape(case, tooth)))
-
-
-def placement_of(case: Spec, tooth: int) -> ToothPlacement:
-    """How a tooth of a case departs from its regular place."""
-    own = case["teeth"][str(tooth)]
-    return ToothPlacement(**{key: own[key] for key in _PLACEMENT})
 
 
 def mean_crest_depth_mm(spec: Spec) -> float:

@@ -22,8 +22,11 @@ UNITS = {
 }
 
 
-def told(case=CASE, solved=SOLVED, units=UNITS, inside=()):
-    return warnings(case, solved, {"units": units, "wire_inside_teeth": list(inside)}, ROD)
+def told(case=CASE, solved=SOLVED, units=UNITS, inside=(), note=""):
+    response = {"units": units, "wire_inside_teeth": list(inside)}
+    return warnings(
+        case, solved, response, ROD, [{"spec": {"tooth": 36}, "meshed": {"note": note}}]
+    )
 
 
 def changed(record, path, value):
@@ -78,3 +81,9 @@ def test_wire_through_a_crown():
     (text,) = told(inside=[35])
     assert text.startswith("wire passes through a crown")
     assert "35" in text
+
+
+def test_mesh_that_gave_way():
+    (text,) = told(note="the crest was moved 0.2 mm towards the crown, because: no room")
+    assert text.startswith("mesh gave way: tooth 36")
+    assert "0.2 mm towards the crown" in text

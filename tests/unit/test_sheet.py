@@ -14,7 +14,7 @@ import pytest
 from workflow.case_teeth import ToothPart
 from workflow.cautions import CAUTION
 from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
-from workflow.sheet_setup import setup_table
+from workflow.sheet_setup import setup_table, tissue_sentences
 from workflow.sheet_tables import checks_table, loads_table
 from workflow.words import leading, load_words, movement_words
 
@@ -95,8 +95,8 @@ def records() -> SheetRecords:
         "teeth": {t: ToothPart(crest_depth_mm=1.5).model_dump() for t in ("37", "35", "34")},
         "missing": [36],
         "units": {
-            "molar": {"teeth": [37], "role": "target"},
-            "segment": {"teeth": [35, 34], "role": "anchor"},
+            "molar": {"teeth": [37], "role": "target", "joined_by": None},
+            "segment": {"teeth": [35, 34], "role": "anchor", "joined_by": None},
         },
         "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0},
         "one_point": {"unit": "segment", "between": [34, 35], "tooth": None, "contact": "bar"},
@@ -117,9 +117,10 @@ def records() -> SheetRecords:
             "thickness_mm": 0.2,
             "profile_mm": None,
         },
-        "bone": {"crest_depth_mm": 1.5},
+        "tooth_body": {"elastic": False},
+        "bone": {"crest_depth_mm": 1.5, "elastic": False},
     }
-    region = {"elements": 100, "gamma_min": 0.2}
+    region = {"elements": 100, "gamma_min": 0.2, "gamma_median": 0.6, "volume_mm3": 12.5}
     support = {
         "mesh": [region | {"region": "tooth"}, region | {"region": "ligament"}],
         "unknowns": 300,
@@ -270,6 +271,24 @@ def test_a_crest_by_side_is_described_in_words(records: SheetRecords) -> None:
         == "mesially 3, distally 1.5, buccally 2, lingually 2 mm below the cervix"
     )
     assert rows["Shapes of the teeth"] == "published means"
+
+
+def test_elastic_tissues_and_a_joining_wire_are_stated(records: SheetRecords) -> None:
+    case = copy.deepcopy(records.case)
+    assert tissue_sentences(case)[:2] == ["Teeth are rigid.", "The socket wall is rigid."]
+    row = {"youngs_modulus_MPa": 18600.0, "poisson_ratio": 0.31}
+    case["tooth_body"] = {"elastic": True, "enamel_mm": 1.0, "dentine": row, "enamel": row}
+    case["bone"] |= {"elastic": True, "cortical": row, "cancellous": row, "cortical_mm": 1.5}
+    wire = {"alloy": {"name": "stainless_steel"}, "section": case["wire"]["section"]}
+    case["units"]["segment"]["joined_by"] = wire
+    tooth, bone, molar, segment = tissue_sentences(case)
+    assert "dentine (E = 18.6 GPa, ν = 0.31), enamel cap of 1 mm" in tooth
+    assert "within 1.5 mm" in bone
+    assert "bilinear ligament tooth and socket wall stay rigid" in bone
+    assert molar == "Unit molar is one tooth."
+    assert "joined by a wire (stainless steel, 0.4 mm)" in segment
+    rows = {row[0]: row[1] for row in setup_table(case, records.solved).rows}
+    assert rows["Unit segment"] == "teeth 35, 34, joined by a wire; anchor"
 
 
 def test_a_failed_check_says_so(records: SheetRecords) -> None:

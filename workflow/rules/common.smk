@@ -45,6 +45,13 @@ def of_wire(pattern):
     return file
 
 
+def memory_of_support(wildcards, attempt):
+    """Memory (MB): an elastic tooth or bone adds its interior to the direct solution."""
+    spec = PLANS.supports[wildcards.support]
+    elastic = sum(spec[part] is not None for part in ("tooth_body", "bone"))
+    return (2500, 4000, 6000)[elastic] * attempt
+
+
 def case_of(wildcards):
     return PLANS[wildcards.case].case
 

@@ -6,6 +6,7 @@ rule tooth_mesh:
         "Meshing tooth {params.spec[tooth]} with its ligament ({wildcards.support})."
     output:
         mesh="results/supports/{support}/mesh.vtu",
+        record="results/supports/{support}/mesh.json",
     params:
         spec=lambda wildcards: PLANS.supports[wildcards.support],
         code=code_digest("tooth_mesh"),
@@ -25,6 +26,7 @@ rule tooth_support:
         "Six unit motions of tooth {params.spec[tooth]} in its ligament ({wildcards.support})."
     input:
         mesh=rules.tooth_mesh.output.mesh,
+        meshed=rules.tooth_mesh.output.record,
     output:
         record="results/supports/{support}/support.json",
         basis="results/supports/{support}/stress_basis.npz",
@@ -37,6 +39,6 @@ rule tooth_support:
         "results/supports/{support}/logs/tooth_support.benchmark.tsv"
     threads: 1
     resources:
-        mem_mb=2500,
+        mem_mb=memory_of_support,
     script:
         "../scripts/tooth_support.py"

@@ -1,11 +1,8 @@
 from pathlib import Path
 
-from geometry.quality import assert_quality
-from geometry.tooth_mesh import build_tooth_mesh
 from workflow.job import job
-from workflow.tooth_specs import tooth_mesh_spec
+from workflow.tooth_meshes import build_mesh, save_mesh
 
 with job(snakemake):
-    mesh = build_tooth_mesh(tooth_mesh_spec(snakemake.params.spec))
-    assert_quality(mesh)
-    mesh.write_vtu(Path(snakemake.output.mesh))
+    mesh, built = build_mesh(snakemake.params.spec)
+    save_mesh(Path(snakemake.output.mesh), Path(snakemake.output.record), mesh, built)
