@@ -8,6 +8,9 @@ where ``M[AB, mn]`` is a constant table: the mean over the element of ``c_Am c_B
 `fem.space.gradient_table`). Exact for straight edges and constants that are uniform in each
 element; not valid for curved elements or graded materials, which need a quadrature of their own.
 The pattern depends on the mesh alone and is kept when only materials change.
+
+Nearly incompressible layers need `LayerDilatation` besides: the volumetric term λ of the tetrahedra
+themselves asks more of the displacements than they have freedom for, and the layer comes out stiff.
 """
 
 from __future__ import annotations
@@ -169,6 +172,128 @@ class Assembler:
             element = element.reshape(55, len(volume), 3).transpose(1, 0, 2)
             blocks[:, i] = self.gather @ np.ascontiguousarray(element).reshape(-1, 3)
         return BlockMatrix(self.indptr, self.indices, blocks)
+
+
+@dataclass(frozen=True)
+class LayerDilatation:
+    """Dilatation of a layer of prisms, projected prism by prism.
+
+    A prism is the three tetrahedra that `geometry.ligament.ligament_layer` cuts it into. Of the
+    dilatation θ = div u only the part Πθ is kept that is constant across the prism and linear
+    along it (L2 projection onto three functions a prism), and the volumetric energy is
+
+        ``½ ∫ λ (Πθ)²`` instead of ``½ ∫ λ θ²``.
+
+    That is the pressure of a thin layer: it varies along the layer, hardly across it. Two layers
+    between bonded faces have some three displacements for each such constraint; with θ itself they
+    have fewer than one. The matrix stays symmetric and positive definite together with the full
+    shear term ``2μ ε:ε``. Linear fields are exact. Converges with the second order where the
+    solution is smooth; beside a free rim with that of the corner's singularity, from either side.
+
+    Attributes
+    ----------
+    elements
+        Rows of the space's elements, (3p,), prism by prism.
+    modes
+        Orthonormal functions at the quadrature points, (p, 12 points, 3), mm^−3/2.
+    operator
+        (3p, degrees of freedom): coefficients of Πθ in the modes.
+    """
+
+    elements: Ints
+    modes: Array
+    operator: sp.csr_matrix
+
+    @classmethod
+    def on(cls, space: QuadraticSpace, elements: Ints | None = None) -> LayerDilatation:
+        """Find the prisms of a layer.
+
+        Parameters
+        ----------
+        space
+        elements
+            Rows of the layer's elements, in the order of the layer; all without it.
+
+        Raises
+        ------
+        ValueError
+            If the elements are no prisms of three tetrahedra each, one after the other, with lower
+            node numbers on the inner side.
+        """
+        rows = np.arange(len(space.elements)) if elements is None else np.asarray(elements)
+        prisms = _prism_corners(space.vertices[rows])
+        weights = np.repeat(space.volumes[rows] / 4, 4).reshape(-1, 12)
+        modes = _along_layer(space, rows, prisms, weights)
+        shape = np.einsum("qam,emi->eqai", gradient_table(QUADRATURE), space.gradients[rows])
+        shape = shape.reshape(len(prisms), 3, 4, 10, 3)
+        weighted = (modes * weights[..., None]).reshape(len(prisms), 3, 4, 3)
+        values = np.einsum("ptqk,ptqai->pktai", weighted, shape, optimize=True)
+        columns = 3 * space.elements[rows].reshape(-1, 1, 3, 10, 1) + np.arange(3)
+        columns = np.broadcast_to(columns, values.shape)
+        starts = np.arange(3 * len(prisms) + 1) * 90
+        size = (3 * len(prisms), 3 * space.node_count)
+        operator = sp.csr_matrix((values.ravel(), columns.ravel(), starts), shape=size)
+        operator.sum_duplicates()
+        return cls(rows, modes, operator)
+
+    def stiffness(self, lame_MPa: float | Array) -> sp.csr_matrix:
+        """Matrix of ``∫ λ Πθ(u) Πθ(v)``, N/mm; λ one number, or one for each prism, (p,)."""
+        prisms = len(self.modes)
+        lame = np.repeat(np.broadcast_to(np.asarray(lame_MPa, dtype=float), (prisms,)), 3)
+        return sp.csr_matrix(self.operator.T @ sp.diags(lame) @ self.operator)
+
+    def at_points(self, displacements: Array) -> Array:
+        """Πθ of several displacement fields at four points of each element.
+
+        Parameters
+        ----------
+        displacements
+            (degrees of freedom, k), mm.
+
+        Returns
+        -------
+        Array
+            (k, elements, 4).
+        """
+        coefficients = (self.operator @ displacements).reshape(len(self.modes), 3, -1)
+        return np.einsum("pqm,pmk->kpq", self.modes, coefficients).reshape(
+            displacements.shape[1], -1, 4
+        )
+
+
+def _prism_corners(vertices: Ints) -> Ints:
+    """The six vertices of each prism, inner triangle first, (p, 6)."""
+    whole = len(vertices) % 3 == 0
+    if whole:
+        triples = vertices.reshape(-1, 3, 4)
+        a, b, c = triples[:, 0, :3].T
+        d, e, f = triples[:, 2, 1:].T
+        cut = [(a, b, c, f), (a, b, e, f), (a, d, e, f)]
+        whole = np.array_equal(np.stack([np.stack(tet, 1) for tet in cut], 1), triples)
+    if not whole:
+        raise ValueError(
+            "the tetrahedra of the layer are no prisms cut in three, one after the other: grow it "
+            "with geometry.ligament.ligament_layer and keep the order of its elements and nodes"
+        )
+    return np.stack([a, b, c, d, e, f], axis=1)
+
+
+def _along_layer(space: QuadraticSpace, rows: Ints, prisms: Ints, weights: Array) -> Array:
+    """Orthonormal 1, s, t of each prism at its points, (p, 12, 3); s and t do not vary across."""
+    corners = space.points[prisms]
+    inner, outer = corners[:, :3], corners[:, 3:]
+    middle = 0.5 * (inner + outer)
+    sides = np.stack(
+        [middle[:, 1] - middle[:, 0], middle[:, 2] - middle[:, 0], (outer - inner).mean(axis=1)],
+        axis=2,
+    )
+    at = np.einsum("qm,emi->eqi", QUADRATURE, space.points[space.vertices[rows]])
+    at = at.reshape(-1, 12, 3) - middle.mean(axis=1, keepdims=True)
+    local = np.einsum("pij,pqj->pqi", np.linalg.inv(sides), at)
+    raw = np.concatenate([np.ones((*weights.shape, 1)), local[..., :2]], axis=2)
+    gram = np.einsum("pq,pqk,pql->pkl", weights, raw, raw)
+    triangular = np.linalg.inv(np.linalg.cholesky(gram))
+    return np.asarray(np.einsum("pkl,pql->pqk", triangular, raw))
 
 
 def _mean_products() -> Array:
