@@ -108,12 +108,27 @@ def tooth_frame(
     buccal = np.array([side * tangent[1], -tangent[0], 0.0])
     occlusal = np.array([0.0, 0.0, up])
     axes = np.column_stack([mesial, buccal, occlusal])
-    shift = axes @ (placement.mesial_mm, placement.buccal_mm, placement.occlusal_mm)
-    origin = np.array([side * point[0], point[1], 0.0]) - occlusal * known.crown_length_mm + shift
-    tipped = ToothFrame(origin, axes).tipped(
+    origin = np.array([side * point[0], point[1], 0.0]) - occlusal * known.crown_length_mm
+    return displaced(ToothFrame(origin, axes), placement, known.root_length_mm)
+
+
+def displaced(regular: ToothFrame, placement: ToothPlacement, root_length_mm: float) -> ToothFrame:
+    """Frame of a tooth that departs from a regular place.
+
+    Parameters
+    ----------
+    regular
+        The place it departs from.
+    placement
+        How it departs.
+    root_length_mm
+        Length of its root; it tips about the middle.
+    """
+    shift = regular.axes @ (placement.mesial_mm, placement.buccal_mm, placement.occlusal_mm)
+    tipped = ToothFrame(regular.origin + shift, regular.axes).tipped(
         np.radians(placement.mesial_tip_deg),
         np.radians(placement.buccal_tip_deg),
-        np.array([0.0, 0.0, -known.root_length_mm / 2]),
+        np.array([0.0, 0.0, -root_length_mm / 2]),
     )
     return tipped.turned(np.radians(placement.mesial_in_deg))
 

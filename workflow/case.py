@@ -17,6 +17,7 @@ from workflow.case_models import Case, JoiningWire, Wire
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import LigamentPart
 from workflow.catalogue import load_catalogue
+from workflow.scanned import file_digest
 from workflow.yaml_files import read_mapping
 
 __all__ = ["Case", "CaseError", "load_case", "resolved", "validate_case"]
@@ -168,8 +169,15 @@ def _wire_rows(part: Wire | JoiningWire) -> dict[str, Any]:
 def _tooth(part: ToothPart, crest_depth_mm: float) -> dict[str, Any]:
     """Values of a tooth, its crest that of the bone where it has none of its own."""
     own = part.model_dump(mode="json")
-    if part.crest_depth_mm is None and part.crest_by_side_mm is None:
+    scan = part.scan
+    drawn = scan is not None and (scan.crest_plane is not None or scan.crest_line is not None)
+    if part.crest_depth_mm is None and part.crest_by_side_mm is None and not drawn:
         own["crest_depth_mm"] = crest_depth_mm
+    if scan is not None:
+        own["scan"]["sha256"] = file_digest(scan.file)
+        if scan.crest_line is not None:
+            line = {"file": scan.crest_line, "sha256": file_digest(scan.crest_line)}
+            own["scan"]["crest_line"] = line
     return own
 
 

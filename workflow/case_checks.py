@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from geometry.anatomy import tooth_dimensions
@@ -56,7 +57,7 @@ def arch_order(tooth: int) -> tuple[str, int]:
 
 def cross_problems(parts: Parts) -> list[Problem]:
     """Find every disagreement between the parts that could be read."""
-    checks = (_name, _units, _tooth_lists, _known_teeth, _two_point, _one_point)
+    checks = (_name, _units, _tooth_lists, _known_teeth, _scans, _two_point, _one_point)
     return [problem for check in checks for problem in check(parts)]
 
 
@@ -119,6 +120,8 @@ def _known_teeth(parts: Parts) -> Iterator[Problem]:
 def _shape(parts: Parts, tooth: int) -> Iterator[Problem]:
     """Refuse dimensions that make no tooth, and a crest with next to no root below it."""
     own, key = (parts.teeth or {}).get(tooth, ToothPart()), f"teeth.{tooth}"
+    if own.scan is not None:
+        return
     try:
         tooth_dimensions(tooth, roots=own.roots)
     except ValueError as error:
@@ -144,6 +147,28 @@ def _shape(parts: Parts, tooth: int) -> Iterator[Problem]:
             f"leaves less than {_LEAST_EMBEDDED_MM} mm of the shortest root of tooth {tooth} in "
             f"bone; give at most {deepest:g} mm",
             depth,
+        )
+
+
+def _scans(parts: Parts) -> Iterator[Problem]:
+    scans = {t: own.scan for t, own in (parts.teeth or {}).items() if own.scan is not None}
+    for tooth, scan in scans.items():
+        for name, file in (("file", scan.file), ("crest_line", scan.crest_line)):
+            if file is not None and not Path(file).is_file():
+                yield parts.problem(
+                    f"teeth.{tooth}.scan.{name}",
+                    "no such file; give its path from the folder in which the workflow is run",
+                    file,
+                )
+    used = [tooth for unit in (parts.units or {}).values() for tooth in unit.teeth]
+    in_place = [t for t in used if t in scans and scans[t].placed == "as_scanned"]
+    others = [t for t in used if t not in in_place]
+    if in_place and others:
+        yield parts.problem(
+            f"teeth.{in_place[0]}.scan.placed",
+            f"as_scanned needs scans of all teeth in one set of coordinates; {_listed(others)} "
+            "stand on the mean arch. Write arch",
+            "as_scanned",
         )
 
 

@@ -1,13 +1,51 @@
 """Config model of a single tooth: where it stands, its shape, its bone."""
 
-from typing import Self
+from typing import Literal, Self
 
-from pydantic import model_validator
+from pydantic import StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import Part, key
 from workflow.case_tissues import CREST, CrestBySide
-from workflow.values import Number, Whole
+from workflow.values import Number, Vector, Whole
+
+
+class CrestPlane(Part):
+    """A bone crest as a plane in the coordinates of a scan's file."""
+
+    point_mm: Vector = key("A point of the plane", unit="mm")
+    normal: Vector = key("Direction square to it, of any length", unit="1")
+
+
+class Scan(Part):
+    """A scanned tooth; what is not given is found from its shape.
+
+    Directions and points are in the coordinates of its file. Files are given by their path from
+    the folder in which the workflow is run.
+    """
+
+    file: str = key("STL, PLY or VTP file of one whole tooth, crown and roots", min_length=1)
+    unit: Literal["mm", "cm", "inch", "m", "um"] | None = key(
+        "Unit of its coordinates; left out, judged from the tooth's length", None
+    )
+    patient_coordinates: StrictBool = key(
+        "Whether its axes are the patient's: +x left, +y posterior, +z superior", True
+    )
+    placed: Literal["arch", "as_scanned"] = key(
+        "arch puts the tooth on the mean arch, as_scanned leaves it where the file has it", "arch"
+    )
+    long_axis: Vector | None = key("Long axis towards the crown", None, "1")
+    buccal: Vector | None = key("Buccal direction", None, "1")
+    crown_length_mm: Number | None = key(
+        "Length of the crown, from its highest point to the cervix", None, "mm", gt=0, le=20
+    )
+    cervix_point_mm: Vector | None = key(
+        "A point at the level of the cervix, instead of crown_length_mm", None, "mm"
+    )
+    crest_plane: CrestPlane | None = key("Bone crest as a plane in the file's coordinates", None)
+    crest_line: str | None = key(
+        "CSV file (x_mm, y_mm, z_mm) of a closed line drawn round the root as its bone crest", None
+    )
 
 
 class ToothPart(Part):
@@ -51,9 +89,26 @@ class ToothPart(Part):
         "Depth of the bone crest of this tooth by side, instead of one depth", None
     )
 
+    scan: Scan | None = key("A scanned tooth instead of one of published dimensions", None)
+
     @model_validator(mode="after")
     def _one_crest(self) -> Self:
-        if self.crest_depth_mm is not None and self.crest_by_side_mm is not None:
-            text = "give either crest_depth_mm or crest_by_side_mm, not both"
+        scan = self.scan
+        crests = {
+            "crest_depth_mm": self.crest_depth_mm,
+            "crest_by_side_mm": self.crest_by_side_mm,
+            "scan.crest_plane": scan and scan.crest_plane,
+            "scan.crest_line": scan and scan.crest_line,
+        }
+        given = [name for name, value in crests.items() if value is not None]
+        if len(given) > 1:
+            text = f"give one crest; found {' and '.join(given)}"
             raise PydanticCustomError("two_crests", "{text}", {"text": text})
+        return self
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        if self.scan is not None and (self.dimensions or self.roots is not None):
+            text = "a scan has its own shape; drop dimensions and roots, or drop scan"
+            raise PydanticCustomError("two_shapes", "{text}", {"text": text})
         return self

@@ -16,7 +16,7 @@ from workflow.case_checks import arch_order
 from workflow.plan import brackets_of, cantilever_sites, frames
 from workflow.records import read_json
 from workflow.specs import Spec
-from workflow.tooth_specs import elastic
+from workflow.tissues import elastic
 from workflow.wire_specs import wire_section
 
 Array = NDArray[np.float64]

@@ -38,11 +38,14 @@ def warnings(
 
 def _mesh_warnings(supports: Iterable[Spec]) -> Iterator[str]:
     for support in supports:
-        if support["meshed"]["note"]:
+        tooth, meshed = support["spec"]["tooth"], support["meshed"]
+        if meshed["note"]:
             yield (
-                f"mesh gave way: tooth {support['spec']['tooth']} (or its twin) is not meshed as "
-                f"asked; {support['meshed']['note']}"
+                f"mesh gave way: tooth {tooth} (or its twin) is not meshed as asked; "
+                f"{meshed['note']}"
             )
+        if meshed["scan"] and meshed["scan"]["notes"]:
+            yield f"look at the scan: tooth {tooth}; {' '.join(meshed['scan']['notes'])}"
 
 
 def _path_warnings(teeth: list[int]) -> Iterator[str]:

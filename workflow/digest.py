@@ -31,8 +31,19 @@ def code_digest(script: str, root: Path = ROOT) -> str:
     script
         Name of the script in ``workflow/scripts``, without suffix.
     """
+    return module_digest(f"workflow/scripts/{script}.py", root)
+
+
+def module_digest(module: str, root: Path = ROOT) -> str:
+    """Digest of a file and of every project module it imports, directly or not.
+
+    Parameters
+    ----------
+    module
+        Path from the project's folder.
+    """
     digest = hashlib.sha256()
-    for path in sorted(stage_files(script, root)):
+    for path in sorted(_led_to(root / module, root)):
         digest.update(str(path.relative_to(root)).encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()[:12]
@@ -40,7 +51,11 @@ def code_digest(script: str, root: Path = ROOT) -> str:
 
 def stage_files(script: str, root: Path = ROOT) -> set[Path]:
     """Script and project modules of a stage."""
-    waiting = [root / "workflow" / "scripts" / f"{script}.py"]
+    return _led_to(root / "workflow" / "scripts" / f"{script}.py", root)
+
+
+def _led_to(start: Path, root: Path) -> set[Path]:
+    waiting = [start]
     found: set[Path] = set()
     while waiting:
         path = waiting.pop()

@@ -12,13 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.cantilever import CantileverSites, WireDesign
-from geometry.arch import ToothPlacement, is_lower, tooth_frame
+from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
-from geometry.measures import ToothMeasures
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
+from workflow.scanned import measures_of, scanned_tooth
 from workflow.specs import Spec
-from workflow.tooth_specs import dimensions_of, shape_spec, support_spec
+from workflow.tooth_specs import shape_spec, support_spec
 from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
@@ -92,11 +92,6 @@ def wire_design(case: Spec) -> WireDesign:
     )
 
 
-def measures_of(case: Spec, tooth: int) -> ToothMeasures:
-    """Measures of a tooth of a case."""
-    return ToothMeasures.of(dimensions_of(shape_spec(case, tooth)))
-
-
 def placement_of(case: Spec, tooth: int) -> ToothPlacement:
     """How a tooth of a case departs from its regular place."""
     own = case["teeth"][str(tooth)]
@@ -105,10 +100,16 @@ def placement_of(case: Spec, tooth: int) -> ToothPlacement:
 
 def frames(case: Spec) -> dict[int, ToothFrame]:
     """Where the teeth of a case stand."""
-    return {
-        tooth: tooth_frame(tooth, placement_of(case, tooth), measures_of(case, tooth))
-        for tooth in teeth_of(case)
-    }
+    return {tooth: _frame(case, tooth) for tooth in teeth_of(case)}
+
+
+def _frame(case: Spec, tooth: int) -> ToothFrame:
+    shape, placement = shape_spec(case, tooth), placement_of(case, tooth)
+    scan = case["teeth"][str(tooth)]["scan"]
+    if scan is not None and scan["placed"] == "as_scanned":
+        found = scanned_tooth(shape).frame
+        return displaced(found.frame, placement, found.root_length_mm)
+    return tooth_frame(tooth, placement, measures_of(shape))
 
 
 def brackets_of(case: Spec, attachment: Spec) -> dict[int, Array]:
@@ -122,7 +123,7 @@ def brackets_of(case: Spec, attachment: Spec) -> dict[int, Array]:
     placed = frames(case)
     height, off = attachment["height_fraction"], attachment["stand_off_mm"]
     return {
-        tooth: bracket_point(measures_of(case, tooth), placed[tooth], height, off)
+        tooth: bracket_point(measures_of(shape_spec(case, tooth)), placed[tooth], height, off)
         for tooth in case["units"][attachment["unit"]]["teeth"]
     }
 

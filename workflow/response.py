@@ -21,7 +21,7 @@ from geometry.mesh import TetMesh, TriSurface
 from workflow.case_units import case_units
 from workflow.specs import Spec
 from workflow.supports import load_stress_basis
-from workflow.tooth_specs import elastic
+from workflow.tissues import elastic
 from workflow.unit_records import ligament_record, movement_record
 from workflow.units import KPA_PER_MPA
 

@@ -9,8 +9,9 @@ from typing import Any
 from workflow.case import CaseError, load_case, resolved
 from workflow.case_errors import Problem
 from workflow.plan import Plan, make_plan, teeth_of, wire_spec
+from workflow.scanned import measures_of
 from workflow.specs import Spec
-from workflow.tooth_specs import support_spec
+from workflow.tooth_specs import shape_spec, support_spec
 
 
 class CasePlans:
@@ -61,6 +62,7 @@ class CasePlans:
         if name not in self._plans:
             path = self._files.get(name, self._folder / f"{name}.yaml")
             case = resolved(load_case(path))
+            self._read_scans(str(path), case)
             try:
                 plan = make_plan(case)
             except ValueError as error:
@@ -70,6 +72,17 @@ class CasePlans:
             self.supports |= {plan.supports[t]: support_spec(case, t) for t in teeth_of(case)}
             self.wires[plan.wire] = wire_spec(case)
         return self._plans[name]
+
+    @staticmethod
+    def _read_scans(source: str, case: Spec) -> None:
+        problems = []
+        for tooth in teeth_of(case):
+            try:
+                measures_of(shape_spec(case, tooth))
+            except ValueError as error:
+                problems.append(Problem(source, f"teeth.{tooth}.scan", str(error)))
+        if problems:
+            raise CaseError(problems)
 
 
 def _words(cases: str | Sequence[str]) -> list[str]:

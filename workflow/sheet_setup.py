@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from workflow.figures import couple_text
 from workflow.sheet_tables import Table
 from workflow.specs import Spec
@@ -96,6 +98,9 @@ def _positions(case: Spec) -> str:
 def _shapes(case: Spec) -> str:
     shown = []
     for tooth, own in case["teeth"].items():
+        if own["scan"]:
+            shown.append(f"{tooth}: scan {Path(own['scan']['file']).name}")
+            continue
         parts = [f"{key} {value:g}" for key, value in own["dimensions"].items()]
         parts += [f"{own['roots']} root{'s' if own['roots'] > 1 else ''}"] if own["roots"] else []
         shown += [f"{tooth}: {', '.join(parts)}"] if parts else []
@@ -106,8 +111,12 @@ def _crests(case: Spec) -> str:
     """Crest of the bone, teeth of like crests together."""
     teeth: dict[str, list[str]] = {}
     for tooth, own in case["teeth"].items():
-        sides = own["crest_by_side_mm"]
-        if sides is None:
+        sides, scan = own["crest_by_side_mm"], own["scan"] or {}
+        if scan.get("crest_plane"):
+            text = "a plane given in its scan"
+        elif scan.get("crest_line"):
+            text = f"drawn, {Path(scan['crest_line']['file']).name}"
+        elif sides is None:
             text = f"{own['crest_depth_mm']:g} mm below the cervix"
         else:
             listed = (f"{name.removesuffix('_mm')}ly {d:g}" for name, d in sides.items())

@@ -11,11 +11,11 @@ import numpy as np
 from fem.deformable import deformable_support
 from fem.resistance import centre_of_resistance, textbook_depth_mm
 from fem.support import StressBasis, Support, rigid_body_support
-from geometry.mesh import TetMesh
+from geometry.mesh import TetMesh, area_vectors
 from geometry.quality import mesh_quality
 from workflow.records import write_json
 from workflow.specs import Spec
-from workflow.tooth_specs import dimensions_of, elastic, materials, mean_crest_depth_mm
+from workflow.tissues import elastic, materials
 
 MESIAL, BUCCAL, OCCLUSAL = np.eye(3)
 
@@ -25,7 +25,7 @@ def compute_support(mesh: TetMesh, spec: Spec) -> Support:
 
     Its displacements are those of the ligament's vertices, whatever else deforms.
     """
-    middle = np.array([0.0, 0.0, -dimensions_of(spec).root_length_mm / 2])
+    middle = np.array([0.0, 0.0, -_root_length_mm(mesh) / 2])
     tooth, bone = spec["tooth_body"] is not None, spec["bone"] is not None
     if not tooth and not bone:
         return rigid_body_support(mesh.submesh(["ligament"]), elastic(spec), middle)
@@ -34,6 +34,18 @@ def compute_support(mesh: TetMesh, spec: Spec) -> Support:
     )
     used = np.unique(mesh.region_tets("ligament"))
     return replace(support, displacements=support.displacements[:, used])
+
+
+def _root_length_mm(mesh: TetMesh) -> float:
+    """From the cervix, z = 0, to the deepest point of the root."""
+    return -float(mesh.points[mesh.facets["root"], 2].min())
+
+
+def _crest_depth_mm(mesh: TetMesh) -> float:
+    """Mean depth of the ligament's rim below the cervix, by its area."""
+    rim = mesh.facets["rim"]
+    areas = np.linalg.norm(area_vectors(mesh.points, rim), axis=1)
+    return -float(np.average(mesh.points[rim, 2].mean(axis=1), weights=areas))
 
 
 def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) -> dict[str, Any]:
@@ -45,8 +57,8 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) ->
         Content of ``mesh.json``.
     """
     centre = centre_of_resistance(support.stiffness, support.point)
-    crest_depth = mean_crest_depth_mm(spec) - meshed["crest_shift_mm"]
-    embedded = dimensions_of(spec).root_length_mm - crest_depth
+    crest_depth = _crest_depth_mm(mesh)
+    embedded = _root_length_mm(mesh) - crest_depth
     below_crest = {
         name: textbook_depth_mm(support.stiffness, support.point, force, OCCLUSAL)
         - support.point[2]
@@ -63,6 +75,8 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) ->
         "resistance": {
             "centre_mm": centre.point,
             "coupling_mm": centre.coupling_mm,
+            "mean_crest_depth_mm": crest_depth,
+            "root_length_mm": _root_length_mm(mesh),
             "depth_below_crest_mm": below_crest,
             "depth_fraction_of_embedded_root": {k: v / embedded for k, v in below_crest.items()},
         },

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 
 from geometry.bone import bone_block
+from geometry.crest import Crest
 from geometry.hard_tissue import with_enamel
 from geometry.mesh import TetMesh
-from geometry.tooth_mesh import BuiltTooth, build_tooth
+from geometry.tooth_mesh import BuiltTooth, build_from_surface, build_tooth
 from workflow.records import write_json
+from workflow.scanned import scanned_tooth
 from workflow.specs import Spec
-from workflow.tooth_specs import bone_spec, tooth_mesh_spec
+from workflow.tooth_specs import bone_spec, thickness_of, tooth_mesh_spec
 
 
 def build_mesh(spec: Spec) -> tuple[TetMesh, BuiltTooth]:
@@ -21,20 +24,51 @@ def build_mesh(spec: Spec) -> tuple[TetMesh, BuiltTooth]:
     ValueError
         If the tooth, its ligament or its bone cannot be meshed well.
     """
-    tooth = tooth_mesh_spec(spec)
-    built = build_tooth(tooth)
+    built, crest = _built(spec)
     mesh, block = built.mesh, bone_spec(spec)
     if spec["tooth_body"] and "enamel_mm" in spec["tooth_body"]:
         mesh = with_enamel(mesh, spec["tooth_body"]["enamel_mm"])
     if block is not None:
-        mesh = bone_block(mesh, tooth.crest_surface.moved(built.crest_shift_mm), block)
+        mesh = bone_block(mesh, crest.moved(built.crest_shift_mm), block)
     return mesh, built
 
 
-def save_mesh(mesh_path: Path, record_path: Path, mesh: TetMesh, built: BuiltTooth) -> None:
+def _built(spec: Spec) -> tuple[BuiltTooth, Crest]:
+    """Tooth and ligament, drawn or scanned, and the crest asked for."""
+    if spec["scan"] is None:
+        drawn = tooth_mesh_spec(spec)
+        return build_tooth(drawn), drawn.crest_surface
+    scan = scanned_tooth(spec)
+    crest = scan.crest(spec)
+    built = build_from_surface(
+        scan.surface,
+        crest,
+        thickness_of(spec),
+        spec["layers"],
+        spec["root_size_mm"],
+        name=f"scanned tooth {spec['tooth']}",
+    )
+    return built, crest
+
+
+def save_mesh(
+    mesh_path: Path, record_path: Path, spec: Spec, mesh: TetMesh, built: BuiltTooth
+) -> None:
     """Write ``mesh.vtu`` and ``mesh.json``."""
     mesh.write_vtu(mesh_path)
+    scan = None if spec["scan"] is None else scanned_tooth(spec)
     record = {
+        "scan": scan
+        and {
+            "file": spec["scan"]["file"],
+            "crown_length_mm": scan.frame.crown_length_mm,
+            "root_length_mm": scan.frame.root_length_mm,
+            "long_axis_by": scan.frame.long_axis_by,
+            "buccal_by": scan.frame.buccal_by,
+            "cervix_by": scan.frame.cervix_by,
+            "fidelity": asdict(scan.frame.fidelity),
+            "notes": scan.notes,
+        },
         "crest_shift_mm": built.crest_shift_mm,
         "root_size_mm": built.root_size_mm,
         "note": built.note,

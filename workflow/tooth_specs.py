@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fem.material import Elastic
 from geometry.anatomy import ToothDimensions, left_twin, tooth_dimensions
 from geometry.bone import BoneSpec
 from geometry.tooth_mesh import ToothSpec
@@ -19,13 +18,19 @@ _BLOCK = (
 )
 
 
+_NOT_OF_SHAPE = ("placed", "crest_plane", "crest_line")
+
+
 def support_spec(case: Spec, tooth: int) -> Spec:
     """What the support of a tooth depends on: its shape, its tissues, the mesh; not its place."""
     own, ligament = case["teeth"][str(tooth)], case["ligament"]
+    scan = own["scan"] or {"crest_plane": None, "crest_line": None}
     return {
         **shape_spec(case, tooth),
         "crest_depth_mm": own["crest_depth_mm"],
         "crest_by_side_mm": own["crest_by_side_mm"],
+        "crest_plane": scan["crest_plane"],
+        "crest_line": scan["crest_line"],
         "thickness_mm": ligament["profile_mm"] or ligament["thickness_mm"],
         "layers": ligament["layers"],
         "youngs_modulus_MPa": ligament["youngs_modulus_MPa"],
@@ -39,10 +44,13 @@ def support_spec(case: Spec, tooth: int) -> Spec:
 def shape_spec(case: Spec, tooth: int) -> Spec:
     """What the shape of a tooth depends on."""
     own = case["teeth"][str(tooth)]
+    scan = own["scan"]
     return {
-        "tooth": left_twin(tooth),
+        # A scan is of one side; parametric teeth share their shape with their twin.
+        "tooth": left_twin(tooth) if scan is None else tooth,
         "dimensions": own["dimensions"],
         "roots": own["roots"],
+        "scan": scan and {key: value for key, value in scan.items() if key not in _NOT_OF_SHAPE},
     }
 
 
@@ -66,47 +74,30 @@ def _constants(row: Spec) -> Spec:
     return {key: row[key] for key in ("youngs_modulus_MPa", "poisson_ratio")}
 
 
-def elastic(constants: Spec) -> Elastic:
-    """Material of a row or of anything else that holds its two constants."""
-    return Elastic(constants["youngs_modulus_MPa"], constants["poisson_ratio"])
-
-
-def materials(spec: Spec) -> dict[str, Elastic]:
-    """Material of every elastic region of a support spec."""
-    found = {"ligament": elastic(spec)}
-    for part in ("tooth_body", "bone"):
-        rows = (spec[part] or {}).items()
-        found |= {name: elastic(row) for name, row in rows if isinstance(row, dict)}
-    if "dentine" in found and "enamel" not in found:
-        found["tooth"] = found.pop("dentine")
-    return found
-
-
 def bone_spec(spec: Spec) -> BoneSpec | None:
     """Bone block of a support spec; none where bone is rigid."""
     return spec["bone"] and BoneSpec(**{name: spec["bone"][name] for name in _BLOCK})
 
 
 def dimensions_of(spec: Spec) -> ToothDimensions:
-    """Dimensions of the tooth of a support or shape spec."""
+    """Dimensions of the parametric tooth of a support or shape spec."""
     return tooth_dimensions(spec["tooth"], spec["dimensions"], spec["roots"])
 
 
-def mean_crest_depth_mm(spec: Spec) -> float:
-    """Depth of the crest below the cervix, the mean of four sides where they differ."""
-    sides = spec["crest_by_side_mm"]
-    depth = spec["crest_depth_mm"] if sides is None else sum(sides[s] for s in _SIDES) / 4
-    return float(depth)
+def thickness_of(spec: Spec) -> float | tuple[float, float, float]:
+    """Thickness of the ligament, one value or three, mm."""
+    value = spec["thickness_mm"]
+    return tuple(value) if isinstance(value, list) else value
 
 
 def tooth_mesh_spec(spec: Spec) -> ToothSpec:
-    """Tooth mesh of a support spec."""
-    sides, thickness = spec["crest_by_side_mm"], spec["thickness_mm"]
+    """Mesh of the parametric tooth of a support spec."""
+    sides = spec["crest_by_side_mm"]
     return ToothSpec(
         dimensions=dimensions_of(spec),
-        crest_depth_mm=mean_crest_depth_mm(spec),
+        crest_depth_mm=0.0 if spec["crest_depth_mm"] is None else spec["crest_depth_mm"],
         crest_sides_mm=None if sides is None else tuple(sides[s] for s in _SIDES),
-        ligament_thickness_mm=tuple(thickness) if isinstance(thickness, list) else thickness,
+        ligament_thickness_mm=thickness_of(spec),
         ligament_layers=spec["layers"],
         root_size_mm=spec["root_size_mm"],
     )

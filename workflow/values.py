@@ -37,5 +37,6 @@ def _tooth(value: Any) -> int:
 
 Number = Annotated[float, BeforeValidator(_number)]
 Whole = Annotated[int, BeforeValidator(_number)]
+Vector = tuple[Number, Number, Number]
 Tooth = Annotated[int, BeforeValidator(_tooth)]
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]

@@ -207,7 +207,27 @@ BAD_VALUES: dict[str, tuple[dict[str, Any], list[str]]] = {
     ),
     "two crests": (
         {"teeth__37": {"crest_depth_mm": 2, "crest_by_side_mm": SIDES}},
-        ["teeth.37: give either crest_depth_mm or crest_by_side_mm, not both"],
+        ["teeth.37: give one crest; found crest_depth_mm and crest_by_side_mm"],
+    ),
+    "scan that is not there": (
+        {"teeth__37": {"scan": {"file": "nowhere.stl"}}},
+        ["teeth.37.scan.file = 'nowhere.stl': no such file", "the workflow is run"],
+    ),
+    "scan and dimensions": (
+        {"teeth__37": {"scan": {"file": "x.stl"}, "dimensions": {"root_length_mm": 12}}},
+        ["teeth.37: a scan has its own shape; drop dimensions and roots, or drop scan"],
+    ),
+    "scan in place beside teeth on the arch": (
+        {"teeth__37": {"scan": {"file": str(GOOD), "placed": "as_scanned"}}},
+        ["teeth.37.scan.placed = 'as_scanned': as_scanned needs scans of all teeth", "35, 34, 33"],
+    ),
+    "scan with two crests": (
+        {"teeth__37": {"crest_depth_mm": 2, "scan": {"file": "x.stl", "crest_line": "c.csv"}}},
+        ["teeth.37: give one crest; found crest_depth_mm and scan.crest_line"],
+    ),
+    "direction of two numbers": (
+        {"teeth__37": {"scan": {"file": "x.stl", "buccal": [1, 0]}}},
+        ["teeth.37.scan.buccal[2]: missing"],
     ),
     "crest below the roots": (
         {"bone": {"crest_depth_mm": 15}},

@@ -22,10 +22,14 @@ UNITS = {
 }
 
 
-def told(case=CASE, solved=SOLVED, units=UNITS, inside=(), note=""):
+def told(case=CASE, solved=SOLVED, units=UNITS, inside=(), note="", scan=None):
     response = {"units": units, "wire_inside_teeth": list(inside)}
     return warnings(
-        case, solved, response, ROD, [{"spec": {"tooth": 36}, "meshed": {"note": note}}]
+        case,
+        solved,
+        response,
+        ROD,
+        [{"spec": {"tooth": 36}, "meshed": {"note": note, "scan": scan}}],
     )
 
 
@@ -87,3 +91,9 @@ def test_mesh_that_gave_way():
     (text,) = told(note="the crest was moved 0.2 mm towards the crown, because: no room")
     assert text.startswith("mesh gave way: tooth 36")
     assert "0.2 mm towards the crown" in text
+
+
+def test_scan_that_was_mended():
+    (text,) = told(scan={"notes": ["2 holes filled."]})
+    assert text == "look at the scan: tooth 36; 2 holes filled."
+    assert told(scan={"notes": []}) == []

@@ -4,5 +4,6 @@ from workflow.job import job
 from workflow.tooth_meshes import build_mesh, save_mesh
 
 with job(snakemake):
-    mesh, built = build_mesh(snakemake.params.spec)
-    save_mesh(Path(snakemake.output.mesh), Path(snakemake.output.record), mesh, built)
+    spec = snakemake.params.spec
+    mesh, built = build_mesh(spec)
+    save_mesh(Path(snakemake.output.mesh), Path(snakemake.output.record), spec, mesh, built)
