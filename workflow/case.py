@@ -5,7 +5,7 @@ Run ``python -m workflow.case FILE...`` to check files without computing anythin
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from workflow.case_checks import Parts, cross_problems
 from workflow.case_errors import CaseError, Problem, translate
 from workflow.case_models import Case, JoiningWire, Wire
 from workflow.case_teeth import ToothPart
-from workflow.case_tissues import LigamentPart
+from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
 from workflow.catalogue import load_catalogue
 from workflow.scanned import file_digest
 from workflow.yaml_files import read_mapping
@@ -138,7 +138,26 @@ def resolved(case: Case) -> dict[str, Any]:
             "couple_Nmm": case.wire.activation.wanted_couple_Nmm,
         },
     }
-    data["ligament"] = _ligament(case.ligament)
+    return data | _tissues(case.ligament, case.tooth_body, case.bone)
+
+
+def default_tissues(teeth: Iterable[int]) -> dict[str, Any]:
+    """What supports depend on, as in a resolved case that leaves everything at its default."""
+    mesh, bone = MeshPart(), Bone()
+    return {
+        "teeth": {str(tooth): _tooth(ToothPart(), bone.crest_depth_mm) for tooth in teeth},
+        "mesh": mesh.model_dump(mode="json"),
+        **_tissues(LigamentPart(), ToothBody(), bone),
+    }
+
+
+def _tissues(ligament: LigamentPart, tooth_body: ToothBody, bone: Bone) -> dict[str, Any]:
+    """Ligament, tooth and bone with the rows of the catalogue that they name."""
+    data: dict[str, Any] = {
+        "ligament": _ligament(ligament),
+        "tooth_body": tooth_body.model_dump(mode="json"),
+        "bone": bone.model_dump(mode="json"),
+    }
     for part, names in (
         ("tooth_body", ("dentine", "enamel")),
         ("bone", ("cortical", "cancellous")),

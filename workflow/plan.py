@@ -16,7 +16,7 @@ from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
 from workflow.digest import spec_id
-from workflow.scanned import measures_of, scanned_tooth
+from workflow.scanned import frame_in_file, measures_of
 from workflow.specs import Spec
 from workflow.tooth_specs import shape_spec, support_spec
 from workflow.wire_specs import wire_material, wire_section
@@ -107,8 +107,8 @@ def _frame(case: Spec, tooth: int) -> ToothFrame:
     shape, placement = shape_spec(case, tooth), placement_of(case, tooth)
     scan = case["teeth"][str(tooth)]["scan"]
     if scan is not None and scan["placed"] == "as_scanned":
-        found = scanned_tooth(shape).frame
-        return displaced(found.frame, placement, found.root_length_mm)
+        root_length = measures_of(shape).root_length_mm
+        return displaced(frame_in_file(shape), placement, root_length)
     return tooth_frame(tooth, placement, measures_of(shape))
 
 

@@ -1,91 +1,25 @@
 """Scanned teeth of a case: read once, kept under ``results/scans`` for all that ask for them.
 
-Where a scan's crown ends and how long it is decides where the wire is held, which a plan has to
+How long a scan's crown is and where it stands decides where the wire is held, which a plan has to
 know before any rule runs. A scan is therefore read when its case is, not by a rule.
 """
 
 from __future__ import annotations
 
 import hashlib
-import shutil
-import tempfile
-from dataclasses import asdict, dataclass
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import numpy as np
-import pyvista as pv
 
-from geometry.crest import Crest, PolylineCrest, SaddleCrest, crest_plane
 from geometry.frame import ToothFrame
 from geometry.measures import ToothMeasures
-from geometry.mesh import TriSurface
-from geometry.scan import read_scan
-from geometry.scan_crest import local_crest_line, local_plane, read_crest_line
-from geometry.scan_directions import GivenFrame
-from geometry.scan_frame import Fidelity, ScanFrame, scan_frame
 from workflow.digest import module_digest, spec_id
-from workflow.records import read_json, write_json
+from workflow.records import read_json
 from workflow.specs import Spec
 from workflow.tooth_specs import dimensions_of
 
 FOLDER = Path("results/scans")
-_GIVEN = tuple(GivenFrame.__dataclass_fields__)
-_CERVICAL_BAND_MM = 0.5
-_SHOWN_AT = (0.3, 0.9)  # shares of the crown's length between which brackets sit
-
-
-@dataclass(frozen=True)
-class ScannedTooth:
-    """A scan, ready to be placed and meshed.
-
-    Attributes
-    ----------
-    surface
-        Closed, in the tooth's frame, mm.
-    frame
-        Its axes and lengths.
-    notes
-        What was mended, and what should be looked at.
-    """
-
-    surface: TriSurface
-    frame: ScanFrame
-    notes: tuple[str, ...]
-
-    @property
-    def measures(self) -> ToothMeasures:
-        """What placing it needs to know."""
-        points, length = self.surface.points, self.frame.crown_length_mm
-        low, high = (share * length for share in _SHOWN_AT)
-        crown = points[(points[:, 2] > low) & (points[:, 2] < high)]
-        return ToothMeasures(length, self.frame.root_length_mm, float(crown[:, 1].max()))
-
-    def crest(self, spec: Spec) -> Crest:
-        """Bone crest of a support spec in the tooth's frame.
-
-        Raises
-        ------
-        ValueError
-            If a plane or a drawn line does not fit the tooth.
-        """
-        if spec["crest_plane"] is not None:
-            plane = spec["crest_plane"]
-            return local_plane(self.frame, plane["point_mm"], plane["normal"])
-        if spec["crest_line"] is not None:
-            file = spec["crest_line"]["file"]
-            placed = TriSurface.one_patch(
-                self.frame.frame.to_patient(self.surface.points), self.surface.triangles, "tooth"
-            )
-            line = read_crest_line(Path(file))
-            return PolylineCrest(local_crest_line(placed, self.frame, line, file))
-        if spec["crest_by_side_mm"] is not None:
-            cervix = np.abs(self.surface.points[:, 2]) < _CERVICAL_BAND_MM
-            half = np.abs(self.surface.points[cervix, :2]).max(axis=0)
-            return SaddleCrest(
-                **spec["crest_by_side_mm"], half_md_mm=float(half[0]), half_bl_mm=float(half[1])
-            )
-        return crest_plane(spec["crest_depth_mm"])
 
 
 def file_digest(path: str | Path) -> str:
@@ -93,23 +27,36 @@ def file_digest(path: str | Path) -> str:
     return hashlib.sha256(Path(path).read_bytes()).hexdigest()
 
 
-def scanned_tooth(spec: Spec) -> ScannedTooth:
-    """Scan of a shape spec, read now or kept from before.
+def scan_folder(shape: Spec) -> Path:
+    """Where the scan of a shape spec is kept: ``scan.json`` and ``tooth.vtp``."""
+    return FOLDER / spec_id(shape["scan"] | {"tooth": shape["tooth"], "code": _code()})
+
+
+@cache
+def _code() -> str:
+    return module_digest("workflow/scan_files.py")
+
+
+def scan_record(shape: Spec) -> Spec:
+    """Content of ``scan.json``, read from the scan itself if nothing is kept yet.
 
     Raises
     ------
     ValueError
         If the scan is refused; says why.
     """
-    name = spec_id(spec["scan"] | {"tooth": spec["tooth"], "code": _code()})
-    folder = FOLDER / name
-    if not (folder / "scan.json").is_file():
-        _keep(_read(spec["tooth"], spec["scan"]), folder)
-    return _load(folder)
+    path = scan_folder(shape) / "scan.json"
+    if not path.is_file():
+        # Only here: its libraries take longer to load than a plan without scans takes to make.
+        from workflow.scan_files import read_and_keep
+
+        read_and_keep(shape)
+    record: Spec = read_json(path)
+    return record
 
 
 def measures_of(shape: Spec) -> ToothMeasures:
-    """Measures of the tooth of a support or shape spec, drawn or scanned.
+    """Measures of the tooth of a shape spec, drawn or scanned.
 
     Raises
     ------
@@ -117,52 +64,11 @@ def measures_of(shape: Spec) -> ToothMeasures:
         If its scan is refused.
     """
     if shape["scan"] is not None:
-        return scanned_tooth(shape).measures
+        return ToothMeasures(**scan_record(shape)["measures"])
     return ToothMeasures.of(dimensions_of(shape))
 
 
-@lru_cache(maxsize=1)
-def _code() -> str:
-    return module_digest("workflow/scanned.py")
-
-
-def _read(tooth: int, scan: Spec) -> ScannedTooth:
-    mended = read_scan(Path(scan["file"]), scan["unit"])
-    given: Spec = {key: scan[key] for key in _GIVEN}
-    given |= {key: tuple(value) for key, value in given.items() if isinstance(value, list)}
-    frame = scan_frame(mended, tooth, GivenFrame(**given))
-    notes = (*mended.report.notes, *frame.notes)
-    return ScannedTooth(frame.local_surface(mended.surface), frame, notes)
-
-
-def _keep(tooth: ScannedTooth, folder: Path) -> None:
-    """Write both files elsewhere first, so that another process never sees half of them."""
-    FOLDER.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=FOLDER) as aside:
-        draft = Path(aside) / "tooth"
-        draft.mkdir()
-        faces = tooth.surface.triangles.astype(int)
-        pv.PolyData.from_regular_faces(tooth.surface.points, faces).save(draft / "tooth.vtp")
-        frame = tooth.frame
-        record = asdict(frame) | {"notes": tooth.notes, "frame_notes": frame.notes}
-        write_json(draft / "scan.json", record)
-        if not folder.exists():
-            shutil.move(draft, folder)
-
-
-@lru_cache(maxsize=64)
-def _load(folder: Path) -> ScannedTooth:
-    record = read_json(folder / "scan.json")
-    body = pv.read(folder / "tooth.vtp")
-    points = np.asarray(body.points, dtype=np.float64)
-    surface = TriSurface.one_patch(points, body.regular_faces.astype(np.int64), "tooth")
-    axes = ToothFrame(*(np.array(record["frame"][key]) for key in ("origin", "axes")))
-    frame = ScanFrame(
-        **{
-            **{key: record[key] for key in ScanFrame.__dataclass_fields__},
-            "frame": axes,
-            "fidelity": Fidelity(**record["fidelity"]),
-            "notes": tuple(record["frame_notes"]),
-        }
-    )
-    return ScannedTooth(surface, frame, tuple(record["notes"]))
+def frame_in_file(shape: Spec) -> ToothFrame:
+    """Where a scan's file has the tooth."""
+    frame = scan_record(shape)["frame"]
+    return ToothFrame(np.array(frame["origin"]), np.array(frame["axes"]))

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
-from geometry.bone import bone_block
+from geometry.bone import BoneSpec, bone_block
 from geometry.crest import Crest
 from geometry.hard_tissue import with_enamel
 from geometry.mesh import TetMesh
-from geometry.tooth_mesh import BuiltTooth, build_from_surface, build_tooth
+from geometry.tooth_mesh import BuiltTooth, ToothSpec, build_from_surface, build_tooth
 from workflow.records import write_json
-from workflow.scanned import scanned_tooth
+from workflow.scan_files import load_scan
 from workflow.specs import Spec
-from workflow.tooth_specs import bone_spec, thickness_of, tooth_mesh_spec
+from workflow.tooth_specs import BLOCK, dimensions_of
+
+_SIDES = ("mesial_mm", "distal_mm", "buccal_mm", "lingual_mm")
 
 
 def build_mesh(spec: Spec) -> tuple[TetMesh, BuiltTooth]:
@@ -38,7 +40,7 @@ def _built(spec: Spec) -> tuple[BuiltTooth, Crest]:
     if spec["scan"] is None:
         drawn = tooth_mesh_spec(spec)
         return build_tooth(drawn), drawn.crest_surface
-    scan = scanned_tooth(spec)
+    scan = load_scan(spec)
     crest = scan.crest(spec)
     built = build_from_surface(
         scan.surface,
@@ -51,12 +53,36 @@ def _built(spec: Spec) -> tuple[BuiltTooth, Crest]:
     return built, crest
 
 
+def bone_spec(spec: Spec) -> BoneSpec | None:
+    """Bone block of a support spec; none where bone is rigid."""
+    return spec["bone"] and BoneSpec(**{name: spec["bone"][name] for name in BLOCK})
+
+
+def thickness_of(spec: Spec) -> float | tuple[float, float, float]:
+    """Thickness of the ligament, one value or three, mm."""
+    value = spec["thickness_mm"]
+    return tuple(value) if isinstance(value, list) else value
+
+
+def tooth_mesh_spec(spec: Spec) -> ToothSpec:
+    """Mesh of the parametric tooth of a support spec."""
+    sides = spec["crest_by_side_mm"]
+    return ToothSpec(
+        dimensions=dimensions_of(spec),
+        crest_depth_mm=0.0 if spec["crest_depth_mm"] is None else spec["crest_depth_mm"],
+        crest_sides_mm=None if sides is None else tuple(sides[s] for s in _SIDES),
+        ligament_thickness_mm=thickness_of(spec),
+        ligament_layers=spec["layers"],
+        root_size_mm=spec["root_size_mm"],
+    )
+
+
 def save_mesh(
     mesh_path: Path, record_path: Path, spec: Spec, mesh: TetMesh, built: BuiltTooth
 ) -> None:
     """Write ``mesh.vtu`` and ``mesh.json``."""
     mesh.write_vtu(mesh_path)
-    scan = None if spec["scan"] is None else scanned_tooth(spec)
+    scan = None if spec["scan"] is None else load_scan(spec)
     record = {
         "scan": scan
         and {

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from geometry.anatomy import ToothDimensions, left_twin, tooth_dimensions
-from geometry.bone import BoneSpec
-from geometry.tooth_mesh import ToothSpec
 from workflow.specs import Spec
 
-_SIDES = ("mesial_mm", "distal_mm", "buccal_mm", "lingual_mm")
-_BLOCK = (
+BLOCK = (
     "mesial_margin_mm",
     "distal_margin_mm",
     "buccal_plate_mm",
@@ -67,37 +64,13 @@ def _bone(part: Spec) -> Spec | None:
     if not part["elastic"]:
         return None
     tissues = {name: _constants(part[name]) for name in ("cortical", "cancellous")}
-    return tissues | {name: part[name] for name in _BLOCK}
+    return tissues | {name: part[name] for name in BLOCK}
 
 
 def _constants(row: Spec) -> Spec:
     return {key: row[key] for key in ("youngs_modulus_MPa", "poisson_ratio")}
 
 
-def bone_spec(spec: Spec) -> BoneSpec | None:
-    """Bone block of a support spec; none where bone is rigid."""
-    return spec["bone"] and BoneSpec(**{name: spec["bone"][name] for name in _BLOCK})
-
-
 def dimensions_of(spec: Spec) -> ToothDimensions:
     """Dimensions of the parametric tooth of a support or shape spec."""
     return tooth_dimensions(spec["tooth"], spec["dimensions"], spec["roots"])
-
-
-def thickness_of(spec: Spec) -> float | tuple[float, float, float]:
-    """Thickness of the ligament, one value or three, mm."""
-    value = spec["thickness_mm"]
-    return tuple(value) if isinstance(value, list) else value
-
-
-def tooth_mesh_spec(spec: Spec) -> ToothSpec:
-    """Mesh of the parametric tooth of a support spec."""
-    sides = spec["crest_by_side_mm"]
-    return ToothSpec(
-        dimensions=dimensions_of(spec),
-        crest_depth_mm=0.0 if spec["crest_depth_mm"] is None else spec["crest_depth_mm"],
-        crest_sides_mm=None if sides is None else tuple(sides[s] for s in _SIDES),
-        ligament_thickness_mm=thickness_of(spec),
-        ligament_layers=spec["layers"],
-        root_size_mm=spec["root_size_mm"],
-    )

@@ -25,6 +25,7 @@ wildcard_constraints:
     support="[0-9a-f]{12}",
     wire="[0-9a-f]{12}",
     case="[A-Za-z][A-Za-z0-9_-]*",
+    tooth="[1-4][1-8]",
 
 
 def of_teeth(pattern):

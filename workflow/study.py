@@ -1,0 +1,98 @@
+"""The study of supports: its config models, and the supports it is about."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import AfterValidator, Field, ValidationError
+from pydantic_core import PydanticCustomError
+
+from geometry.anatomy import known_teeth
+from workflow.case import default_tissues
+from workflow.case_errors import CaseError, translate
+from workflow.case_keys import Part
+from workflow.specs import Spec
+from workflow.tooth_specs import support_spec
+from workflow.values import Name, Number, Tooth
+from workflow.yaml_files import read_mapping
+
+
+def _known(tooth: int) -> int:
+    if tooth not in known_teeth():
+        listed = ", ".join(map(str, known_teeth()))
+        text = f"no published dimensions of this tooth; choose one of {listed}"
+        raise PydanticCustomError("no_dimensions", "{text}", {"text": text})
+    return tooth
+
+
+KnownTooth = Annotated[Tooth, AfterValidator(_known)]
+Ratio = Annotated[Number, Field(ge=0, le=0.499)]
+Positive = Annotated[Number, Field(gt=0)]
+Thickness = Annotated[Number, Field(ge=0.05, le=1)]
+
+
+class ThinLayer(Part):
+    """Teeth, Poisson's ratios and thicknesses at which thin-layer theory is tried."""
+
+    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
+    poisson_ratios: tuple[Ratio, ...] = Field(min_length=2)
+    thicknesses_mm: tuple[Thickness, ...] = Field(min_length=2)
+
+
+class Rigidity(Part):
+    """Teeth and ligament moduli at which tooth and bone are taken as rigid and as elastic."""
+
+    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
+    poisson_ratio: Ratio
+    youngs_moduli_MPa: tuple[Positive, ...] = Field(min_length=2)
+
+
+class Mobility(Part):
+    """A force at the middle of a crown, and what was measured."""
+
+    tooth: KnownTooth
+    force_N: Positive
+    measured_um: tuple[Positive, Positive]
+    source: str = Field(min_length=3)
+
+
+class Rotation(Part):
+    """Teeth and moment-to-force ratios, couple and force at mid-crown."""
+
+    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
+    moment_to_force_mm: tuple[Number, ...] = Field(min_length=3)
+
+
+class SupportStudy(Part):
+    """The study of supports."""
+
+    study: Name
+    title: str = Field(min_length=1, max_length=200)
+    thin_layer: ThinLayer
+    rigidity: Rigidity
+    mobility: Mobility
+    rotation: Rotation
+
+
+def load_support_study(path: str | Path) -> SupportStudy:
+    """Read and check the file of the study.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong; all problems at once, one line each.
+    """
+    path = Path(path)
+    content = {str(key): value for key, value in read_mapping(path).items()}
+    try:
+        return SupportStudy.model_validate(content)
+    except ValidationError as error:
+        raise CaseError(translate(error, SupportStudy, str(path))) from None
+
+
+def default_specs() -> dict[int, Spec]:
+    """Support spec of every tooth with known dimensions, all settings at their defaults."""
+    teeth = known_teeth()
+    case = default_tissues(teeth)
+    return {tooth: support_spec(case, tooth) for tooth in teeth}
