@@ -27,11 +27,11 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from fem.assembly import Assembler
+from fem.assembly import Assembler, LayerDilatation
 from fem.material import Elastic
 from fem.solver import Solution, SolverError, solve_spd
 from fem.space import QuadraticSpace, node_dofs
-from fem.support import Support, _dimensionless, _stress_basis
+from fem.support import Support, dimensionless, projects, stress_basis
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
@@ -95,6 +95,11 @@ class ElasticModel:
         """Numbering of the part."""
         return self.assembler.space
 
+    @property
+    def ligament(self) -> NDArray[np.bool_]:
+        """Which elements of the part are ligament, (m,)."""
+        return np.asarray(self.mesh.region == self.mesh.region_names.index(LIGAMENT))
+
 
 @dataclass(frozen=True)
 class Response:
@@ -122,6 +127,7 @@ def deformable_support(
     *,
     elastic_tooth: bool = True,
     elastic_bone: bool = True,
+    volumetric: str = "auto",
 ) -> Support:
     """Support of a tooth with elastic ligament, and elastic tooth and bone where asked.
 
@@ -142,6 +148,8 @@ def deformable_support(
         Point for motions and moments, (3,), mm.
     elastic_tooth, elastic_bone
         What deforms besides the ligament.
+    volumetric
+        How the ligament's dilatation is taken, as in `fem.support.rigid_body_support`.
 
     Returns
     -------
@@ -153,24 +161,29 @@ def deformable_support(
     Raises
     ------
     ValueError
-        If a region, facet set or material is missing.
+        If a region, facet set or material is missing, or the ligament's dilatation is to be
+        projected on a mesh that is no layer of prisms.
     fem.solver.SolverError
         If the system cannot be solved or the reactions do not balance the load.
     """
     model = elastic_model(mesh, point, elastic_tooth=elastic_tooth, elastic_bone=elastic_bone)
-    lame, shear = region_constants(model.mesh, materials)
-    K = model.assembler.stiffness(lame, shear).full().tocsr()
+    projection = ligament_projection(model, materials, volumetric)
+    hard, soft = stiffness_parts(model, materials, projection)
+    K = (hard + soft).tocsr()
     response = solve_model(model, K)
     check_balance(model, K, response)
-    scaled = _dimensionless(response.stiffness, mesh.points)
+    scaled = dimensionless(response.stiffness, mesh.points)
     return Support(
         point=model.point,
         stiffness=0.5 * (response.stiffness + response.stiffness.T),
         asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
-        basis=_stress_basis(_ligament_space(model), materials[LIGAMENT], response.fields),
+        basis=stress_basis(
+            _ligament_space(model), materials[LIGAMENT], response.fields, projection
+        ),
         displacements=_whole_displacements(mesh, model, response.fields),
         unknowns=len(model.free),
         solution=response.solution,
+        volumetric="exact" if projection is None else "projected",
     )
 
 
@@ -206,21 +219,47 @@ def elastic_model(
     return ElasticModel(part, vertices, assembler, point, free, driven, held, motions, loads)
 
 
-def region_constants(mesh: TetMesh, materials: Mapping[str, Elastic]) -> tuple[Array, Array]:
-    """Lamé's constants λ, μ of every element, (m,), (m,), MPa.
+def ligament_projection(
+    model: ElasticModel, materials: Mapping[str, Elastic], volumetric: str
+) -> LayerDilatation | None:
+    """Projection of the ligament's dilatation, if it is to be projected.
+
+    Parameters and errors as for `deformable_support`.
+    """
+    if LIGAMENT not in materials:
+        raise ValueError(f"no material for the elastic region {LIGAMENT}; state one")
+    if not projects(volumetric, materials[LIGAMENT]):
+        return None
+    return LayerDilatation.on(model.space, np.flatnonzero(model.ligament))
+
+
+def stiffness_parts(
+    model: ElasticModel, materials: Mapping[str, Elastic], projection: LayerDilatation | None
+) -> tuple[sp.csr_matrix, sp.csr_matrix]:
+    """Matrices of the hard tissue and of the ligament; the model's is their sum.
 
     Raises
     ------
     ValueError
         If a region has no material.
     """
-    missing = [name for name in mesh.region_names if name not in materials]
+    missing = [name for name in model.mesh.region_names if name not in materials]
     if missing:
         raise ValueError(f"no material for the elastic region {', '.join(missing)}; state one")
-    listed = [materials[name] for name in mesh.region_names]
-    lame = np.array([material.lame_MPa for material in listed])
-    shear = np.array([material.shear_modulus_MPa for material in listed])
-    return lame[mesh.region], shear[mesh.region]
+    listed = [materials[name] for name in model.mesh.region_names]
+    lame = np.array([material.lame_MPa for material in listed])[model.mesh.region]
+    shear = np.array([material.shear_modulus_MPa for material in listed])[model.mesh.region]
+    hard = _assembled(model, lame * ~model.ligament, shear * ~model.ligament)
+    if projection is None:
+        return hard, _assembled(model, lame * model.ligament, shear * model.ligament)
+    soft = _assembled(model, 0.0 * lame, shear * model.ligament)
+    return hard, sp.csr_matrix(soft + projection.stiffness(materials[LIGAMENT].lame_MPa))
+
+
+def _assembled(model: ElasticModel, lame: Array, shear: Array) -> sp.csr_matrix:
+    matrix = model.assembler.stiffness(lame, shear).full().tocsr()
+    matrix.eliminate_zeros()
+    return matrix
 
 
 def unit_wrenches(space: QuadraticSpace, triangles: Ints, point: Array) -> Array:
@@ -288,8 +327,8 @@ def check_balance(model: ElasticModel, K: sp.csr_matrix, response: Response) -> 
     """
     held_motions = model.space.rigid_motions(model.point).reshape(-1, 6)[model.held]
     reaction = held_motions.T @ (K[model.held] @ response.fields)
-    left = _dimensionless(reaction + response.stiffness, model.mesh.points)
-    scale = np.abs(_dimensionless(response.stiffness, model.mesh.points)).max()
+    left = dimensionless(reaction + response.stiffness, model.mesh.points)
+    scale = np.abs(dimensionless(response.stiffness, model.mesh.points)).max()
     if not np.abs(left).max() <= _BALANCE * scale:
         raise SolverError(
             f"the reactions miss the load by {np.abs(left).max() / scale:.1e} of it; "
@@ -318,8 +357,7 @@ def _elastic_regions(mesh: TetMesh, elastic_tooth: bool, elastic_bone: bool) -> 
 
 def _ligament_space(model: ElasticModel) -> QuadraticSpace:
     """The part's numbering with the ligament's elements alone."""
-    kept = model.mesh.region == model.mesh.region_names.index(LIGAMENT)
-    space = model.space
+    space, kept = model.space, model.ligament
     return replace(space, vertices=space.vertices[kept], elements=space.elements[kept])
 
 

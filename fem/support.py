@@ -134,7 +134,7 @@ def rigid_body_support(
         if name not in layer.facets:
             raise ValueError(f"the layer has no facet set {name!r}")
     space = QuadraticSpace.on(layer.points, layer.tets)
-    projection = LayerDilatation.on(space) if _projects(volumetric, material) else None
+    projection = LayerDilatation.on(space) if projects(volumetric, material) else None
     K = _stiffness(space, material, projection)
     moved_nodes = space.facet_nodes(layer.facets[inner])
     moved, fixed = node_dofs(moved_nodes), node_dofs(space.facet_nodes(layer.facets[outer]))
@@ -147,12 +147,12 @@ def rigid_body_support(
     U[free] = solution.x
     stiffness = motions.T @ (K[moved] @ U)
     symmetric = 0.5 * (stiffness + stiffness.T)
-    scaled = _dimensionless(stiffness, layer.points)
+    scaled = dimensionless(stiffness, layer.points)
     return Support(
         point=np.asarray(point, dtype=float),
         stiffness=symmetric,
         asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
-        basis=_stress_basis(space, material, U, projection),
+        basis=stress_basis(space, material, U, projection),
         displacements=U[: 3 * len(space.points)].reshape(-1, 3, 6).transpose(2, 0, 1),
         unknowns=len(free),
         solution=Solution(
@@ -162,7 +162,14 @@ def rigid_body_support(
     )
 
 
-def _projects(volumetric: str, material: Elastic) -> bool:
+def projects(volumetric: str, material: Elastic) -> bool:
+    """Whether the dilatation is to be projected (see `rigid_body_support`).
+
+    Raises
+    ------
+    ValueError
+        If `volumetric` is unknown.
+    """
     if volumetric not in VOLUMETRIC:
         raise ValueError(f"volumetric = {volumetric!r}: must be one of {', '.join(VOLUMETRIC)}")
     if volumetric == "auto":
@@ -180,7 +187,7 @@ def _stiffness(
     return sp.csr_matrix(assembler.stiffness(0.0, shear).full().tocsr() + volumetric)
 
 
-def _stress_basis(
+def stress_basis(
     space: QuadraticSpace, material: Elastic, U: Array, projection: LayerDilatation | None = None
 ) -> StressBasis:
     """Stress ``λ Πθ 1 + 2μ ε``: the one whose virtual work gives the forces of the solution."""
@@ -191,7 +198,7 @@ def _stress_basis(
     return StressBasis(values, np.repeat(space.volumes[:, None] / 4, 4, axis=1))
 
 
-def _dimensionless(stiffness: Array, points: Array) -> Array:
+def dimensionless(stiffness: Array, points: Array) -> Array:
     """Stiffness with rotations measured by the displacement at the layer's own size."""
     size = np.ptp(points, axis=0).max()
     scale = np.array([1.0, 1.0, 1.0, 1 / size, 1 / size, 1 / size])

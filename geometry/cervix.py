@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 _SPAN_MM = 2.0  # over which the bend of the outline is measured: longer than scan noise
 _STEP_MM = 0.05
 _PROPORTION = 0.35  # by which the share of the crown may differ from the published one
+_SPREAD = 0.20  # standard deviation of that share over its mean: common practice, no source
 # A bend of less than this, mm over twice the span, is not told from a smooth taper. Common
 # practice, no source: about the change that one voxel of 0.2 mm makes to a width.
 _LEAST_BEND_MM = 0.05
@@ -56,9 +57,11 @@ def find_cervix(
 
         ``r(h + w) − 2 r(h) + r(h − w)``,  w = 2 mm,
 
-    is greatest: on two straight lines that meet at an angle that is exactly where they meet.
-    Heights are searched where the crown's share of the length is within 35 % of the published
-    share for this tooth. The method is this project's own.
+    is greatest, weighted by a normal distribution of the crown's share of the length about the
+    published share for this tooth, standard deviation 20 % of it and cut off at 35 %. On two
+    straight lines that meet at an angle the bend peaks exactly where they meet; the weight keeps
+    ripples of the root and the furcation from being taken for the cervix and moves a clear bend
+    by a quarter of a millimetre at most in the shapes tried. The method is this project's own.
 
     What is found is the mean level around the tooth. The cervical line itself rises towards the
     crown on the mesial and distal faces, by 1 mm in molars to 3.5 mm in incisors (Wheeler, from
@@ -94,14 +97,13 @@ def find_cervix(
     radii = np.concatenate([[0.0], profile.radius_mm, [0.0]])
     below, here, above = (np.interp(heights + d, knots, radii) for d in (-_SPAN_MM, 0.0, _SPAN_MM))
     bend = above - 2.0 * here + below
-    peak = np.zeros(len(bend), dtype=bool)
-    peak[1:-1] = (bend[1:-1] >= bend[:-2]) & (bend[1:-1] > bend[2:])
-    if not peak.any() or bend[peak].max() < _LEAST_BEND_MM:
+    weight = np.exp(-0.5 * ((heights - expected) / (_SPREAD * share * length)) ** 2)
+    best = int(np.argmax(weight * bend))
+    if best in (0, len(heights) - 1) or bend[best] < _LEAST_BEND_MM:
         raise ValueError(
             f"{name}: the outline shows no cervix {high - upper:.1f} to {high - lower:.1f} mm "
             f"below the top of the crown, where tooth {dimensions.number} should have it; state "
             f"crown_length_mm (about {high - expected:.1f} by published proportions) or a point of "
             "the cervix, or correct the tooth's number"
         )
-    best = int(np.argmax(np.where(peak, bend, -np.inf)))
     return Cervix(float(heights[best]), float(bend[best]), float(expected))

@@ -13,10 +13,15 @@ from geometry.surface import vertex_normals
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 _LEAST_ROOM = 0.8  # of the thickness; facets in a hollow take some of it
 _APEX_REACH_MM = 2.0
 _STEEPEST_RIM = 0.5  # cosine: where the root leans further from the rim's normal, do not follow
+_LOOSE_RIM = (
+    0.5,
+    0.9,
+)  # the same cosine: a loose rim follows from the first on, fully at the second
 
 
 def ligament_layer(
@@ -26,6 +31,7 @@ def ligament_layer(
     rim: Crest | None = None,
     patch: str = "root",
     normals: Floats | None = None,
+    loose_rim: bool = False,
 ) -> TetMesh:
     """Grow a layer of even thickness outwards from one patch of a surface.
 
@@ -48,6 +54,9 @@ def ligament_layer(
     patch : str
     normals : (n, 3) array, optional
         Outward unit normals at the surface's points, where they are known exactly.
+    loose_rim : bool
+        Let the border follow its own normals instead of the rim where the two are nearly at right
+        angles, as where the crest cuts the roof of a furcation at a small angle.
 
     Returns
     -------
@@ -77,12 +86,13 @@ def ligament_layer(
     border = np.unique(boundary_edges(inner))
     if rim is not None:
         step = step.copy()
-        step[border] = _turned_into_rim(step[border], rim.normals(base[border]))
+        turned, in_rim = _turned_into_rim(step[border], rim.normals(base[border]), loose_rim)
+        step[border], held = turned, border[in_rim]
     step = step * (thickness[used] / layers)[:, None]
     levels = [base + level * step for level in range(layers + 1)]
     if rim is not None:
         for level in levels[1:]:
-            level[border] = onto_crest(level[border], rim)
+            level[held] = onto_crest(level[held], rim)
     points = np.vstack(levels)
     tets = np.concatenate([_prisms(inner, level * len(used), len(used)) for level in range(layers)])
     _check_volumes(points, tets)
@@ -133,11 +143,19 @@ def _apices(points: Floats, depth: Floats) -> Ints:
     return np.asarray(below[deepest == rank])
 
 
-def _turned_into_rim(normals: Floats, axes: Floats) -> Floats:
-    """Lay normals into the rim across `axes`, longer so that the layer keeps its width."""
-    flat = normals - (normals * axes).sum(axis=1, keepdims=True) * axes
-    cosine = np.linalg.norm(flat, axis=1, keepdims=True)
-    return np.asarray(flat / (cosine * np.maximum(cosine, _STEEPEST_RIM)))
+def _turned_into_rim(normals: Floats, axes: Floats, loose: bool) -> tuple[Floats, Bools]:
+    """Lay normals into the rim across `axes`, longer so that the layer keeps its width.
+
+    Also returns which lie in it. A loose rim leaves it where the root runs nearly along it.
+    """
+    along = (normals * axes).sum(axis=1, keepdims=True)
+    cosine = np.sqrt(np.maximum(1.0 - along**2, 0.0))
+    share = np.ones_like(cosine)
+    if loose:
+        share = np.interp(cosine, _LOOSE_RIM, [0.0, 1.0])
+    turned = normals - share * along * axes
+    reach = np.maximum((turned * normals).sum(axis=1, keepdims=True), _STEEPEST_RIM * cosine)
+    return np.asarray(turned / reach), share[:, 0] == 1.0
 
 
 def _prisms(triangles: Ints, below: int, size: int) -> Ints:

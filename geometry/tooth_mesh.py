@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -29,6 +30,9 @@ class ToothSpec:
         Its depth at the mesial, distal, buccal and lingual side instead (see `SaddleCrest`).
     crest : Crest, optional
         Any other crest in the tooth's frame, instead of both.
+    loose_rim : bool
+        Whether the ligament's rim may leave the crest where nothing else meshes; a bone block
+        needs one that does not.
     ligament_thickness_mm : float or tuple of three float
         Uniform, or at the crest, at mid-root and at the apex.
     ligament_layers : int
@@ -48,6 +52,7 @@ class ToothSpec:
     contour_spacing_mm: float = 0.25
     crest_sides_mm: tuple[float, float, float, float] | None = None
     crest: Crest | None = None
+    loose_rim: bool = True
 
     @property
     def crest_surface(self) -> Crest:
@@ -72,6 +77,8 @@ class BuiltTooth:
         How far the crest was moved from where it was asked, positive towards the crown.
     root_size_mm : float
         Edge length used below the crest.
+    rim_off_mm : float
+        Greatest distance of the ligament's rim from the crest; 0 unless the rim had to be loose.
     note : str
         Empty if all was done as asked; else what was changed and why, in one sentence.
     """
@@ -79,15 +86,15 @@ class BuiltTooth:
     mesh: TetMesh
     crest_shift_mm: float
     root_size_mm: float
+    rim_off_mm: float
     note: str
 
 
-# What is tried in turn when the mesh asked for is not good enough: the crest's shift, mm, and the
-# factor on the root's edge length. A furcation closer to the crest than the ligament is wide
-# leaves no room for two layers of it, and a little bone more or less makes that room.
+# What is tried in turn when the mesh asked for is not good enough: smaller triangles, a rim that
+# leaves the crest where it cuts the roof of a furcation at a small angle, and last a little bone
+# more or less, which makes room where that roof is closer to the crest than the ligament is wide.
 _FINER = 0.7
-_SHIFTS_MM = (0.0, 0.2, -0.2, 0.4, -0.4, 0.6, -0.6)
-_ATTEMPTS = tuple((shift, size) for shift in _SHIFTS_MM for size in (1.0, _FINER))
+_SHIFTS_MM = (0.0, 0.3, -0.3, 0.6, -0.6)
 
 
 def build_tooth_mesh(spec: ToothSpec) -> TetMesh:
@@ -122,6 +129,7 @@ def build_tooth(spec: ToothSpec) -> BuiltTooth:
         spec.root_size_mm,
         spec.crown_size_mm,
         f"tooth {spec.dimensions.number}",
+        spec.loose_rim,
     )
 
 
@@ -133,12 +141,13 @@ def build_from_surface(
     root_size_mm: float = 0.55,
     crown_size_mm: float = 1.0,
     name: str = "tooth",
+    loose_rim: bool = True,
 ) -> BuiltTooth:
     """Mesh any closed tooth surface, giving way a little where the mesh asked for is not good.
 
     Where elements come out below the gate of `geometry.quality`, as where the crest runs through
-    a furcation, smaller triangles are tried and then a crest up to 0.6 mm nearer to or farther
-    from the crown. The result says which.
+    a furcation, smaller triangles are tried, then a rim that leaves the crest there, and last a
+    crest up to 0.6 mm nearer to or farther from the crown. The result says which.
 
     Parameters
     ----------
@@ -152,6 +161,8 @@ def build_from_surface(
         Edge lengths below and above the crest.
     name : str
         Of the tooth, for messages.
+    loose_rim : bool
+        Whether the rim may leave the crest. A bone block needs a rim that does not.
 
     Raises
     ------
@@ -159,29 +170,42 @@ def build_from_surface(
         If no attempt passes the gate; the message gives the first attempt's reason.
     """
     first = ""
-    for shift, factor in _ATTEMPTS:
-        size = factor * root_size_mm
+    for shift in _SHIFTS_MM:
         moved = crest.moved(shift) if shift else crest
-        try:
-            prepared = prepare_surface(surface, moved, size, max(crown_size_mm, size))
-            mesh = mesh_tooth(prepared, moved, thickness_mm, layers)
-            assert_quality(mesh)
-        except (ValueError, RuntimeError) as error:
-            first = first or str(error)
-            continue
-        return BuiltTooth(mesh, shift, size, _note(shift, size, factor, first))
+        ready: dict[float, TriSurface] = {}
+        for loose, size in product(
+            sorted({False, loose_rim}), (root_size_mm, _FINER * root_size_mm)
+        ):
+            try:
+                if size not in ready:
+                    ready[size] = prepare_surface(surface, moved, size, max(crown_size_mm, size))
+                mesh = mesh_tooth(ready[size], moved, thickness_mm, layers, loose)
+                assert_quality(mesh)
+            except (ValueError, RuntimeError) as error:
+                first = first or str(error)
+                continue
+            off = _rim_off_mm(mesh, moved) if loose else 0.0
+            return BuiltTooth(
+                mesh, shift, size, off, _note(shift, size, size < root_size_mm, off, first)
+            )
     raise ValueError(
         f"{name}: no good mesh within {max(_SHIFTS_MM)} mm of the crest; with it as asked: {first}"
     )
 
 
-def _note(shift: float, size: float, factor: float, reason: str) -> str:
+def _rim_off_mm(mesh: TetMesh, crest: Crest) -> float:
+    return float(np.abs(crest.height(mesh.points[np.unique(mesh.facets["rim"])])).max())
+
+
+def _note(shift: float, size: float, finer: bool, off: float, reason: str) -> str:
     changes = []
     if shift:
         side = "crown" if shift > 0.0 else "apex"
         changes.append(f"the crest was moved {abs(shift):.1f} mm towards the {side}")
-    if factor != 1.0:
+    if finer:
         changes.append(f"triangles of {size:.2f} mm were taken below the crest")
+    if off:
+        changes.append(f"the ligament's rim leaves the crest by up to {off:.2f} mm")
     return f"{' and '.join(changes)}, because: {reason}" if changes else ""
 
 
@@ -218,6 +242,7 @@ def mesh_tooth(
     crest: Crest,
     thickness_mm: float | tuple[float, float, float] = 0.20,
     layers: int = 2,
+    loose_rim: bool = False,
 ) -> TetMesh:
     """Fill a prepared tooth surface and grow the ligament around its root.
 
@@ -229,6 +254,8 @@ def mesh_tooth(
     thickness_mm : float or tuple of three float
         Thickness of the ligament: uniform, or at the crest, at mid-root and at the apex.
     layers : int
+    loose_rim : bool
+        See `ligament_layer`.
 
     Returns
     -------
@@ -246,7 +273,7 @@ def mesh_tooth(
         thickness = np.full(len(surface.points), float(thickness_mm))
     else:
         thickness = thickness_profile(surface.points, crest, thickness_mm)
-    ligament = ligament_layer(surface, thickness, layers, crest)
+    ligament = ligament_layer(surface, thickness, layers, crest, loose_rim=loose_rim)
     assert_quality(ligament)  # before the costly filling
     points, tets = fill_surface(surface)
     # The ligament's first nodes are the root's, by rising number; the others are new.

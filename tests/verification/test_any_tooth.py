@@ -1,10 +1,13 @@
 """Any tooth meshes: areas of all against two sources, and teeth drawn at random."""
 
+import time
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from geometry.anatomy import known_teeth, tooth_dimensions
-from geometry.crest import crest_plane
+from geometry.crest import Plane, crest_plane
 from geometry.quality import assert_quality
 from geometry.surface import split_surface
 from geometry.tooth import tooth_surface
@@ -20,44 +23,104 @@ WIDTHS_AND_LENGTHS = (
     "cervix_md_mm",
     "cervix_bl_mm",
 )
+FREE_APEX_MM = 2.0
+
+
+def random_dimensions(rng, number):
+    """Every dimension ±20 % by itself."""
+    row = tooth_dimensions(number)
+    keys = [*WIDTHS_AND_LENGTHS, *(["trunk_mm"] if row.roots else [])]
+    return tooth_dimensions(
+        number, {key: getattr(row, key) * rng.uniform(0.8, 1.2) for key in keys}
+    )
+
+
+def tipped_crest(dimensions, depth_mm, tip_rad, way_rad):
+    """Level bone around a tooth tipped by an angle towards a side (0 mesial, 90° buccal).
+
+    Bone stays level when a tooth tips, so that its crest lies askew to the tooth's axis. It must
+    not rise above the cervix and must leave `FREE_APEX_MM` of every root: its depth on the axis is
+    clipped to that, and where no depth does, the tip is lessened by tenths.
+    """
+    half = np.hypot(
+        dimensions.cervix_md_mm / 2.0 * np.cos(way_rad),
+        dimensions.cervix_bl_mm / 2.0 * np.sin(way_rad),
+    )
+    straight = [(0.0, 0.0, -dimensions.root_length_mm)]
+    apices = np.array([root.apex_mm() for root in dimensions.roots] or straight)
+    while True:
+        m, b = (float(x) for x in np.tan(tip_rad) * np.array([np.cos(way_rad), np.sin(way_rad)]))
+        least = abs(np.tan(tip_rad)) * half
+        most = (-apices[:, 2] - FREE_APEX_MM + apices[:, :2] @ (m, b)).min()
+        if least <= most:
+            break
+        tip_rad *= 0.9
+    depth_mm = float(np.clip(depth_mm, least, most))
+    return Plane((0.0, 0.0, -depth_mm), (-m, -b, 1.0))
 
 
 def random_tooth(seed, numbers):
-    """Every dimension ±20 % by itself, ligament 0.10–0.40 mm, up to half the root's bone lost."""
+    """Every dimension ±20 %, up to half the root's bone lost, ligament 0.10–0.40 mm.
+
+    One in five has a ligament of varying thickness; one in three a crest by side, up to 1.5 mm
+    higher or lower at each, the others a tip of up to 30°.
+    """
     rng = np.random.default_rng(seed)
-    row = tooth_dimensions(numbers[seed % len(numbers)])
-    keys = [*WIDTHS_AND_LENGTHS, *(["trunk_mm"] if row.roots else [])]
-    changed = {key: getattr(row, key) * rng.uniform(0.8, 1.2) for key in keys}
-    dimensions = tooth_dimensions(row.number, changed)
-    thickness, loss = rng.uniform(0.10, 0.40), rng.uniform(0.0, 0.5)
+    dimensions = random_dimensions(rng, numbers[seed % len(numbers)])
     shortest = min([dimensions.root_length_mm, *(r.length_mm for r in dimensions.roots)])
-    return ToothSpec(dimensions, 1.5 + loss * (shortest - 1.5), thickness)
+    depth = 1.5 + rng.uniform(0.0, 0.5) * (shortest - 1.5)
+    even, varying = rng.uniform(0.10, 0.40), tuple(rng.uniform(0.10, 0.40, 3))
+    thickness = varying if seed % 5 == 0 else even
+    tip, way = np.radians(rng.uniform(-30.0, 30.0)), rng.uniform(0.0, np.pi)
+    sides = np.clip(depth + rng.uniform(-1.5, 1.5, 4), 0.5, shortest - FREE_APEX_MM)
+    if seed % 3 == 0:
+        return ToothSpec(dimensions, ligament_thickness_mm=thickness, crest_sides_mm=tuple(sides))
+    crest = tipped_crest(dimensions, depth, tip, way)
+    return ToothSpec(dimensions, ligament_thickness_mm=thickness, crest=crest)
 
 
 def check(spec):
+    """Return whether the mesh, which must be good, gave way."""
     built = build_tooth(spec)
     assert_quality(built.mesh)
     assert built.mesh.volumes_mm3().min() > 0.0
-    depth = -built.mesh.points[np.unique(built.mesh.facets["rim"]), 2]
-    assert depth == pytest.approx(spec.crest_depth_mm - built.crest_shift_mm, abs=1e-9)
+    rim = built.mesh.points[np.unique(built.mesh.facets["rim"])]
+    height = spec.crest_surface.moved(built.crest_shift_mm).height(rim)
+    assert np.abs(height).max() == pytest.approx(built.rim_off_mm, abs=1e-9)
     assert abs(built.crest_shift_mm) <= 0.6
-    assert bool(built.note) == (built.crest_shift_mm != 0 or built.root_size_mm < spec.root_size_mm)
+    changed = built.crest_shift_mm != 0 or built.rim_off_mm > 0
+    assert bool(built.note) == (changed or built.root_size_mm < spec.root_size_mm)
     if built.note:
         print(f"tooth {spec.dimensions.number}: {built.note}")
+    return bool(built.note)
 
 
 def test_a_dozen_random_teeth():
+    gave_way = 0
     for seed in range(6):
-        check(random_tooth(seed, LEFT))
-        check(random_tooth(100 + seed, SEVERAL_ROOTS))
+        gave_way += check(random_tooth(seed, LEFT))
+        gave_way += check(random_tooth(100 + seed, SEVERAL_ROOTS))
+    print(f"{gave_way} of 12 gave way")
+    assert gave_way <= 3
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("chunk", range(10))
-def test_two_hundred_random_teeth(chunk):
-    for seed in range(1000 + 10 * chunk, 1010 + 10 * chunk):
-        check(random_tooth(seed, LEFT))
-        check(random_tooth(1000 + seed, SEVERAL_ROOTS))
+def test_two_hundred_random_teeth():
+    """All mesh; one in ten at most may give way."""
+    start, seconds, gave_way = time.process_time(), [], 0
+    for seed in range(1000, 1200):
+        gave_way += check(random_tooth(seed, SEVERAL_ROOTS if seed % 2 else LEFT))
+        start, last = time.process_time(), start
+        seconds.append(start - last)
+    print(f"{gave_way} of 200 gave way; {np.median(seconds):.1f} s, at most {max(seconds):.1f} s")
+    assert gave_way <= 20
+
+
+@pytest.mark.parametrize("number", [23, 26, 37])
+@pytest.mark.parametrize("profile_mm", [(0.10, 0.50, 0.10), (0.50, 0.10, 0.30), (0.30, 0.15, 0.5)])
+def test_thickness_profiles_mesh(number, profile_mm):
+    spec = ToothSpec(tooth_dimensions(number), ligament_thickness_mm=profile_mm)
+    check(replace(spec, crest_sides_mm=(1.5, 2.0, 2.5, 1.5)))
 
 
 @pytest.mark.parametrize("number", [36, 26, 24])
