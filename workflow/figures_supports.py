@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import TwoSlopeNorm
 from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
+from matplotlib.ticker import FixedLocator, NullLocator
 
 from geometry.quality import LEAST_GAMMA, LEAST_GAMMA_ELSEWHERE
 from workflow.figures import (
@@ -32,7 +33,7 @@ _MAPS = {
 }
 _COSTS = {
     "occlusal_N_per_mm_percent": "axial stiffness",
-    "buccal_tipping_Nmm_per_rad_percent": "buccal tipping stiffness",
+    "buccal_tipping_Nmm_per_rad_percent": "stiffness against buccal tipping",
     "buccal_depth_mm_percent": "depth of the centre of resistance",
 }
 _RIGID = {
@@ -40,6 +41,7 @@ _RIGID = {
     (False, True): "tooth rigid",
     (True, False): "bone rigid",
 }
+_MODULUS = "youngs_modulus_MPa"
 _CLEAR_MM = 25.0  # beyond this the centre of rotation is as good as at infinity
 
 
@@ -111,7 +113,8 @@ def _map(axes: Axes, cells: pd.DataFrame, norm: TwoSlopeNorm, limit: float) -> A
     dark = 0.55 * limit
     for (i, j), value in np.ndenumerate(values):
         colour = "white" if abs(value) > dark else WIRE_COLOUR
-        axes.text(j, i, f"{value:+.1f}", ha="center", va="center", fontsize=8, color=colour)
+        text = f"{value:+.1f}" if abs(value) >= 0.05 else "0.0"
+        axes.text(j, i, text, ha="center", va="center", fontsize=8, color=colour)
     return image
 
 
@@ -128,16 +131,14 @@ def rigidity_figure(table: pd.DataFrame) -> Figure:
                     & (table["elastic_tooth"] == key[0])
                     & (table["elastic_bone"] == key[1])
                 ]
-                axes.plot(
-                    chosen["youngs_modulus_MPa"],
-                    chosen[column],
-                    color=colour,
-                    marker=mark,
-                    label=label,
-                )
+                modulus, cost = chosen[_MODULUS], chosen[column]
+                axes.plot(modulus, cost, color=colour, marker=mark, label=label)
             axes.axhline(0.0, color=PASSIVE_COLOUR, lw=0.8)
             axes.set_xscale("log")
-            axes.set_title(f"tooth {tooth}: {title}", fontsize=9)
+            axes.xaxis.set_major_locator(FixedLocator(sorted(set(table[_MODULUS]))))
+            axes.xaxis.set_major_formatter("{x:g}")
+            axes.xaxis.set_minor_locator(NullLocator())
+            axes.set_title(f"tooth {tooth}\n{title}", fontsize=9)
         row[0].set_ylabel("difference from\nall elastic (%)")
     for axes in grid[-1]:
         axes.set_xlabel("Young's modulus of the ligament (MPa)")
@@ -161,7 +162,7 @@ def mobility_figure(table: pd.DataFrame, force_N: float, tooth: int) -> Figure:
     axes.set_yticks(
         range(len(table)),
         [
-            f"{law} ({kind})".replace("_", " ")
+            f"{law} ({kind})".replace("_", " ").capitalize()
             for law, kind in zip(table["law"], table["kind"], strict=True)
         ],
     )
@@ -179,14 +180,12 @@ def rotation_figure(table: pd.DataFrame) -> Figure:
     figure = new_figure(9.0, 4.6)
     panels = figure.subplots(1, 2, sharey=True)
     for axes, (direction, part) in zip(panels, table.groupby("direction"), strict=True):
-        for (tooth, rows), colour, mark in zip(
-            part.groupby("tooth"), _COLOURS, _MARKS, strict=False
-        ):
+        for (tooth, rows), colour in zip(part.groupby("tooth"), _COLOURS, strict=False):
             depth = rows["centre_of_rotation_fraction"].where(rows["b_mm"].abs() < _CLEAR_MM)
             ratio, jump = rows["moment_to_force_mm"], rows["b_mm"] < 0
             for side in (jump, ~jump):
-                axes.plot(ratio[side], depth[side], color=colour, marker=mark, ms=4)
-            axes.plot([], [], color=colour, marker=mark, label=f"tooth {tooth}")
+                axes.plot(ratio[side], depth[side], color=colour)
+            axes.plot([], [], color=colour, label=f"tooth {tooth}")
             centre = rows["centre_of_resistance_fraction"].iloc[0]
             axes.axhline(centre, color=colour, lw=0.8, ls=":")
         axes.axhspan(0, 1, color="#F3EDDC", zorder=0)
