@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 from geometry.anatomy import known_teeth
 from workflow.case import default_tissues
 from workflow.case_errors import CaseError, translate
-from workflow.case_keys import Part
+from workflow.case_keys import Part, key
 from workflow.specs import Spec
 from workflow.tooth_specs import support_spec
 from workflow.values import Name, Number, Tooth
@@ -35,44 +35,44 @@ Thickness = Annotated[Number, Field(ge=0.05, le=1)]
 class ThinLayer(Part):
     """Teeth, Poisson's ratios and thicknesses at which thin-layer theory is tried."""
 
-    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
-    poisson_ratios: tuple[Ratio, ...] = Field(min_length=2)
-    thicknesses_mm: tuple[Thickness, ...] = Field(min_length=2)
+    teeth: tuple[KnownTooth, ...] = key("Teeth, ISO 3950 numbers", min_length=1)
+    poisson_ratios: tuple[Ratio, ...] = key("Poisson's ratios", unit="1", min_length=2)
+    thicknesses_mm: tuple[Thickness, ...] = key("Thicknesses", unit="mm", min_length=2)
 
 
 class Rigidity(Part):
     """Teeth and ligament moduli at which tooth and bone are taken as rigid and as elastic."""
 
-    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
-    poisson_ratio: Ratio
-    youngs_moduli_MPa: tuple[Positive, ...] = Field(min_length=2)
+    teeth: tuple[KnownTooth, ...] = key("Teeth, ISO 3950 numbers", min_length=1)
+    poisson_ratio: Ratio = key("Poisson's ratio of the ligament", unit="1")
+    youngs_moduli_MPa: tuple[Positive, ...] = key("Young's moduli", unit="MPa", min_length=2)
 
 
 class Mobility(Part):
     """A force at the middle of a crown, and what was measured."""
 
-    tooth: KnownTooth
-    force_N: Positive
-    measured_um: tuple[Positive, Positive]
-    source: str = Field(min_length=3)
+    tooth: KnownTooth = key("The tooth, ISO 3950 number")
+    force_N: Number = key("Buccal force", unit="N", gt=0)
+    measured_um: tuple[Positive, Positive] = key("Least and most measured", unit="µm")
+    source: str = key("Where the measurement is from", min_length=3)
 
 
 class Rotation(Part):
     """Teeth and moment-to-force ratios, couple and force at mid-crown."""
 
-    teeth: tuple[KnownTooth, ...] = Field(min_length=1)
-    moment_to_force_mm: tuple[Number, ...] = Field(min_length=3)
+    teeth: tuple[KnownTooth, ...] = key("Teeth, ISO 3950 numbers", min_length=1)
+    moment_to_force_mm: tuple[Number, ...] = key("Couple over force", unit="mm", min_length=3)
 
 
 class SupportStudy(Part):
     """The study of supports."""
 
-    study: Name
-    title: str = Field(min_length=1, max_length=200)
-    thin_layer: ThinLayer
-    rigidity: Rigidity
-    mobility: Mobility
-    rotation: Rotation
+    study: Name = key("Name of the study")
+    title: str = key("What it shows, in one line", min_length=1, max_length=200)
+    thin_layer: ThinLayer = key("Finite elements against thin-layer theory")
+    rigidity: Rigidity = key("Rigid against elastic tooth and bone")
+    mobility: Mobility = key("A light force at mid-crown, as measured in the mouth")
+    rotation: Rotation = key("Centre of rotation against the moment-to-force ratio")
 
 
 def load_support_study(path: str | Path) -> SupportStudy:
@@ -84,7 +84,7 @@ def load_support_study(path: str | Path) -> SupportStudy:
         If anything is wrong; all problems at once, one line each.
     """
     path = Path(path)
-    content = {str(key): value for key, value in read_mapping(path).items()}
+    content = {str(name): value for name, value in read_mapping(path).items()}
     try:
         return SupportStudy.model_validate(content)
     except ValidationError as error:
