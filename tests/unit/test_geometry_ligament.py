@@ -64,6 +64,21 @@ def test_rim_lies_in_its_plane_and_keeps_the_width():
     assert reach == pytest.approx(lean + 0.1 / lean, rel=5e-3)
 
 
+def test_loose_rim_follows_the_normals_where_the_crest_grazes_the_root():
+    # At z = −0.95 the sphere leans by cos φ = 0.31 from the plane's normal, at z = 0.3 by 0.95.
+    plane, surface = cut_ball(-0.95, 0.05)
+    for loose, radius in ((True, 1.1), (False, None)):
+        mesh = ligament_layer(surface, 0.1, 2, plane, loose_rim=loose)
+        rim = mesh.points[np.intersect1d(mesh.facets["rim"], mesh.facets["socket"])]
+        if radius:
+            assert np.linalg.norm(rim, axis=1) == pytest.approx(radius, rel=5e-3)
+        else:
+            assert rim[:, 2] == pytest.approx(-0.95, abs=1e-9)
+    plane, surface = cut_ball(0.3, 0.15)
+    strict, loose = (ligament_layer(surface, 0.1, 2, plane, loose_rim=x) for x in (False, True))
+    assert np.array_equal(strict.points, loose.points)
+
+
 def test_given_normals_are_used():
     surface = sphere_surface(RADIUS, 1)
     straight_up = np.tile([0.0, 0.0, 1.0], (len(surface.points), 1))

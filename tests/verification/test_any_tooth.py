@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geometry.anatomy import known_teeth, tooth_dimensions
+from geometry.anatomy import known_teeth, left_twin, tooth_dimensions
 from geometry.crest import Plane, crest_plane
 from geometry.quality import assert_quality
 from geometry.surface import split_surface
@@ -80,7 +80,7 @@ def random_tooth(seed, numbers):
 
 
 def check(spec):
-    """Return whether the mesh, which must be good, gave way."""
+    """Return the mesh, which must be good, with what gave way for it."""
     built = build_tooth(spec)
     assert_quality(built.mesh)
     assert built.mesh.volumes_mm3().min() > 0.0
@@ -92,28 +92,36 @@ def check(spec):
     assert bool(built.note) == (changed or built.root_size_mm < spec.root_size_mm)
     if built.note:
         print(f"tooth {spec.dimensions.number}: {built.note}")
-    return bool(built.note)
+    return built
+
+
+def check_many(seeds):
+    """Build teeth drawn at random; only a furcation makes one give way, and its crest rarely."""
+    notes, moved, seconds = 0, 0, []
+    for seed in seeds:
+        start = time.process_time()
+        spec = random_tooth(seed, SEVERAL_ROOTS if seed % 2 else LEFT)
+        built = check(spec)
+        seconds.append(time.process_time() - start)
+        assert spec.dimensions.roots or not built.note
+        notes += bool(built.note)
+        moved += built.crest_shift_mm != 0.0
+    print(
+        f"{notes} of {len(seconds)} gave way, {moved} of them with the crest moved; "
+        f"{np.median(seconds):.1f} s each, at most {max(seconds):.1f} s"
+    )
+    return notes, moved
 
 
 def test_a_dozen_random_teeth():
-    gave_way = 0
-    for seed in range(6):
-        gave_way += check(random_tooth(seed, LEFT))
-        gave_way += check(random_tooth(100 + seed, SEVERAL_ROOTS))
-    print(f"{gave_way} of 12 gave way")
-    assert gave_way <= 3
+    assert check_many(range(1030, 1042))[1] <= 1
 
 
 @pytest.mark.slow
 def test_two_hundred_random_teeth():
-    """All mesh; one in ten at most may give way."""
-    start, seconds, gave_way = time.process_time(), [], 0
-    for seed in range(1000, 1200):
-        gave_way += check(random_tooth(seed, SEVERAL_ROOTS if seed % 2 else LEFT))
-        start, last = time.process_time(), start
-        seconds.append(start - last)
-    print(f"{gave_way} of 200 gave way; {np.median(seconds):.1f} s, at most {max(seconds):.1f} s")
-    assert gave_way <= 20
+    notes, moved = check_many(range(1000, 1200))
+    assert notes <= 40  # one in five, nearly all with a crest at a furcation
+    assert moved <= 4
 
 
 @pytest.mark.parametrize("number", [23, 26, 37])
@@ -132,8 +140,39 @@ def test_crest_at_the_furcation(number, above_mm):
 
 
 def test_a_ligament_that_cannot_fit_is_refused_with_the_first_reason():
-    with pytest.raises(ValueError, match=r"tooth 36: no good mesh within 0\.6 mm.*as asked: "):
+    reason = r"tooth 36: no good mesh within 0\.6 mm.*as asked: .*the worst is \d+ at \(.*take a th"
+    with pytest.raises(ValueError, match=reason):
         build_tooth(ToothSpec(tooth_dimensions(36), 3.3, 2.5))
+
+
+def test_a_mesh_below_the_gate_is_refused_with_tooth_element_and_remedy():
+    spec = ToothSpec(tooth_dimensions(31), ligament_thickness_mm=0.01)
+    reason = r"tooth 31: .*element \d+ at \(.*has quality 0\.0\d+, below 0\.1; take smaller tri"
+    with pytest.raises(ValueError, match=reason):
+        build_tooth(spec)
+
+
+def test_right_teeth_are_the_left_ones():
+    """What is held for the 14 left teeth holds for all 28: a right tooth is its mirror image."""
+    right = [number for number in known_teeth() if number not in LEFT]
+    assert len(LEFT) == len(right) == 14
+    for number in right:
+        left = left_twin(number)
+        assert replace(tooth_dimensions(number), number=left) == tooth_dimensions(left)
+
+
+def test_a_tooth_that_gives_way_says_so():
+    # A crest that runs along the roof of the furcation and cuts it at a small angle.
+    dimensions = tooth_dimensions(36)
+    sides = (1.0, 5.0, 2.0, 3.0)
+    spec = ToothSpec(dimensions, crest_sides_mm=sides, root_size_mm=0.7)
+    built = build_tooth(spec)
+    assert "because: " in built.note
+    assert built.rim_off_mm > 0.0
+    assert f"rim leaves the crest by up to {built.rim_off_mm:.2f} mm" in built.note
+    strict = build_tooth(replace(spec, loose_rim=False))
+    assert strict.rim_off_mm == 0.0
+    check(spec)
 
 
 def test_areas_of_all_teeth():
