@@ -73,6 +73,12 @@ class Project:
         return self.folder / "results" / "cases" / CASE
 
 
+@pytest.fixture(scope="session")
+def new_project():
+    """Make a copy of the project in a folder."""
+    return Project
+
+
 @pytest.fixture
 def project(tmp_path):
     return Project(tmp_path / "project")
