@@ -2,8 +2,8 @@
 
 Sources. Axial and torsion: textbook. Radial, long: attributed to Adkins & Gent 1954 and Hill 1975
 (from memory); formula derived independently of this project. Finite bushes: see the head of
-``reference/finite_bush.csv``; derived independently, digits as printed. The sphere in its shell, the
-fifth shape, has no free end and stands in ``test_support.py``.
+``reference/finite_bush.csv``; derived independently, digits as printed. The sphere in its
+shell, the fifth shape, has no free end and stands in ``test_support.py``.
 """
 
 from pathlib import Path
@@ -95,7 +95,7 @@ def cases(*shapes):
 
 @pytest.fixture(scope="module")
 def layers():
-    """Two layers, rows narrowing to the free ends; four where the layer is as thick as the shaft."""
+    """Two layers, rows narrowing to the free ends; four where the bush is as thick as the shaft."""
     return {
         (1, 1.25, 2): bush(1, 1.25, 2, 32, 12, 2),
         (1, 1.25, 4): bush(1, 1.25, 4, 40, 16, 2),
