@@ -151,6 +151,13 @@ def tooth_motion(unit: UnitSupport, motion: Array, tooth: ToothSupport) -> Array
     return np.asarray(unit.maps[index] @ coordinates(unit, motion))
 
 
+def motion_in_patient(unit: UnitSupport, motion: Array, tooth: ToothSupport) -> Array:
+    """Motion of one tooth about its own place, in patient axes, from its unit's at the centre."""
+    own, axes = tooth_motion(unit, motion, tooth), tooth.frame.axes
+    turn = np.linalg.det(axes) * axes @ own[3:]
+    return np.concatenate([axes @ own[:3], turn])
+
+
 def _whole(teeth: tuple[ToothSupport, ...], maps: tuple[Array, ...], joint: Array) -> Array:
     """Stiffness (m, m) of supports and joint."""
     supports = [T.T @ tooth.stiffness @ T for tooth, T in zip(teeth, maps, strict=True)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,8 +43,11 @@ class UnitMotion:
     ----------
     name, teeth
         The unit and its placed teeth.
-    centre_mm, shift_mm, turn_rad
-        Centre of resistance, its displacement and the rotation, (3,) each.
+    centre_mm
+        Centre of resistance, (3,).
+    moved
+        Of each tooth by number: its centre of resistance, that one's displacement, mm, and the
+        rotation, rad, (3,) each.
     axis_mm, axis_direction
         A point and the direction of the screw axis, (3,); None for a pure translation.
     words
@@ -54,8 +57,7 @@ class UnitMotion:
     name: str
     teeth: tuple[PlacedTooth, ...]
     centre_mm: Array
-    shift_mm: Array
-    turn_rad: Array
+    moved: Mapping[int, tuple[Array, Array, Array]]
     axis_mm: Array | None
     axis_direction: Array | None
     words: Directions
@@ -63,14 +65,18 @@ class UnitMotion:
     @property
     def factor(self) -> float:
         """Round factor that makes the largest displacement visible."""
-        points = np.concatenate([tooth.points for tooth in self.teeth])
-        moved = self.shift_mm + np.cross(self.turn_rad, points - self.centre_mm)
-        return nice_at_least(LEAST_DRAWN_MM / float(np.linalg.norm(moved, axis=1).max()))
+        moved = []
+        for tooth in self.teeth:
+            centre, shift, turn = self.moved[tooth.number]
+            moved.append(shift + np.cross(turn, tooth.points - centre))
+        largest = np.linalg.norm(np.concatenate(moved), axis=1).max()
+        return nice_at_least(LEAST_DRAWN_MM / float(largest))
 
-    def after(self, points: Array) -> Array:
-        """Points (n, 3) after the enlarged motion, as a rigid body."""
-        turned = (points - self.centre_mm) @ rotation(self.factor * self.turn_rad).T
-        return np.asarray(self.centre_mm + self.factor * self.shift_mm + turned)
+    def after(self, tooth: PlacedTooth) -> Array:
+        """Points (n, 3) of a tooth after its enlarged motion, as a rigid body."""
+        centre, shift, turn = self.moved[tooth.number]
+        turned = (tooth.points - centre) @ rotation(self.factor * turn).T
+        return np.asarray(centre + self.factor * shift + turned)
 
     def centre_of_rotation(self, view: View) -> Array | None:
         """Where the axis, if seen nearly end on, crosses the plane of the centre of resistance."""
@@ -98,11 +104,18 @@ def _motion(name: str, unit: Spec, teeth: tuple[PlacedTooth, ...]) -> UnitMotion
         name,
         teeth,
         np.asarray(unit["resistance_centre_mm"]),
-        np.asarray(unit["displacement_at_resistance_um"]) * 1e-3,
-        np.asarray(unit["rotation_mrad"]) * 1e-3,
+        {int(tooth): _small_motion(own) for tooth, own in unit["movement_by_tooth"].items()},
         np.asarray(screw["point_mm"]) if known else None,
         np.asarray(screw["direction"]) if known else None,
         _own_directions(teeth),
+    )
+
+
+def _small_motion(record: Spec) -> tuple[Array, Array, Array]:
+    return (
+        np.asarray(record["resistance_centre_mm"]),
+        np.asarray(record["displacement_at_resistance_um"]) * 1e-3,
+        np.asarray(record["rotation_mrad"]) * 1e-3,
     )
 
 
@@ -127,7 +140,7 @@ def _rows(motion: UnitMotion) -> Iterator[pd.DataFrame]:
         labels = {"unit": motion.name, "view": name, "factor": motion.factor}
         for tooth in motion.teeth:
             triangles = np.concatenate([tooth.crown, tooth.root])
-            states = {BEFORE: tooth.points, AFTER: motion.after(tooth.points)}
+            states = {BEFORE: tooth.points, AFTER: motion.after(tooth)}
             for state, points in states.items():
                 for number, line in enumerate(outline(view.flat(points), triangles)):
                     item = f"{tooth.number} {state} {number}"

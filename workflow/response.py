@@ -13,15 +13,19 @@ from numpy.typing import NDArray
 
 from fem.material import Elastic
 from fem.movement import movement
+from fem.resistance import centre_of_resistance
+from fem.rigid import shift_motion
 from fem.stress import hydrostatic, principal, von_mises
 from fem.support import StressBasis
-from fem.unit import ToothSupport, UnitSupport, tooth_motion
+from fem.unit import ToothSupport, UnitSupport, motion_in_patient, tooth_motion
 from geometry.clearance import inside
 from geometry.mesh import TetMesh, TriSurface
 from workflow.case_units import case_units
+from workflow.scanned import measures_of
 from workflow.specs import Spec
 from workflow.supports import load_stress_basis
 from workflow.tissues import elastic
+from workflow.tooth_specs import shape_spec
 from workflow.unit_records import ligament_record, movement_record
 from workflow.units import KPA_PER_MPA
 
@@ -81,6 +85,7 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
     place = np.array(solved["tube"]["middle_mm"] if at_tube else solved["hook"]["touch_mm"])
     moved = movement(np.array(record["motion_at_centre"]), centre, centre, unit.axes)
     force, moment = wrench[:3], wrench[3:]
+    motion = np.array(record["motion_at_centre"])
     return {
         "teeth": [tooth.number for tooth in unit.teeth],
         "role": case["units"][name]["role"],
@@ -91,6 +96,26 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
         "moment_at_resistance_Nmm": moment,
         "moment_to_force_mm": np.linalg.norm(moment) / np.linalg.norm(force),
         **movement_record(moved),
+        "movement_by_tooth": {
+            str(tooth.number): _tooth_movement(case, unit, motion, tooth) for tooth in unit.teeth
+        },
+    }
+
+
+def _tooth_movement(
+    case: Spec, unit: UnitSupport, motion: Array, tooth: ToothSupport
+) -> dict[str, Any]:
+    """Movement of a tooth at its own centre of resistance and at the middle of its crown."""
+    own = motion_in_patient(unit, motion, tooth)
+    local_centre = centre_of_resistance(tooth.stiffness, tooth.point).point
+    centre = tooth.frame.to_patient(local_centre)
+    height = measures_of(shape_spec(case, tooth.number)).crown_length_mm / 2
+    crown = shift_motion(own, tooth.place, tooth.frame.to_patient(np.array([0.0, 0.0, height])))
+    mesial, buccal, extrusion = 1e3 * (crown[:3] @ tooth.frame.axes)
+    return {
+        "resistance_centre_mm": centre,
+        **movement_record(movement(own, tooth.place, centre, tooth.frame.axes)),
+        "mid_crown": {"extrusion_um": extrusion, "mesial_um": mesial, "buccal_um": buccal},
     }
 
 

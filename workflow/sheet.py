@@ -24,6 +24,7 @@ from workflow.sheet_tables import (
     mesh_table,
     movement_table,
     provenance_table,
+    teeth_table,
     wire_table,
 )
 from workflow.specs import Spec
@@ -176,6 +177,7 @@ def _tables(records: SheetRecords) -> dict[str, Table]:
         "loads": loads_table(case, summary, records.solved),
         "wire": wire_table(case, summary),
         "movement": movement_table(summary),
+        "teeth": teeth_table(summary),
         "bilinear": bilinear_table(records.bilinear),
         "ligament": ligament_table(summary),
         "mesh": mesh_table(records.supports),

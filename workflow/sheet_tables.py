@@ -134,6 +134,21 @@ def movement_table(summary: Spec) -> Table:
     return Table(caption, ("", *_unit_heads(summary)), tuple(rows))
 
 
+def teeth_table(summary: Spec) -> Table:
+    """Initial movement of each tooth: the middle of its crown, and how it tips and turns."""
+    rows = []
+    for name, unit in summary["units"].items():
+        for tooth, own in unit["movement_by_tooth"].items():
+            words = movement_words(own["anatomical"] | own["mid_crown"])
+            rows.append((f"{tooth} ({name})", *(word.text for word in words)))
+    head = ("Tooth", *(quantity[0].upper() + quantity[1:] for quantity, *_ in COMPONENTS.values()))
+    caption = (
+        "Initial movement of each tooth, linear ligament: of the middle of its crown, along and "
+        "about the tooth's own axes"
+    )
+    return Table(caption, head, tuple(rows))
+
+
 def bilinear_table(bilinear: Spec) -> Table:
     """The same movement in a ligament that stiffens with strain."""
     law, units = bilinear["law"], bilinear["units"]

@@ -179,7 +179,7 @@ def rigidity_table(
     DataFrame
         One row a modulus and combination; ``…_percent`` is the difference from all elastic.
     """
-    spec = ToothSpec(tooth_dimensions(tooth))
+    spec = ToothSpec(tooth_dimensions(tooth), loose_rim=False)
     built = build_tooth(spec)
     mesh = bone_block(built.mesh, spec.crest_surface.moved(built.crest_shift_mm))
     crest = np.array([0.0, 0.0, -spec.crest_depth_mm])

@@ -48,6 +48,7 @@ def _built(spec: Spec) -> tuple[BuiltTooth, Crest]:
         thickness_of(spec),
         spec["layers"],
         spec["root_size_mm"],
+        loose_rim=spec["bone"] is None,
         name=f"scanned tooth {spec['tooth']}",
     )
     return built, crest
@@ -74,6 +75,7 @@ def tooth_mesh_spec(spec: Spec) -> ToothSpec:
         ligament_thickness_mm=thickness_of(spec),
         ligament_layers=spec["layers"],
         root_size_mm=spec["root_size_mm"],
+        loose_rim=spec["bone"] is None,  # a block of bone begins at the crest itself
     )
 
 

@@ -269,15 +269,14 @@ def motion_of(shift: list[float], turn: list[float]) -> UnitMotion:
     axis = np.asarray(turn) / np.linalg.norm(turn)
     at = np.cross(turn, shift) / np.dot(turn, turn)
     words = Directions(np.array([0.0, -1, 0]), np.array([1.0, 0, 0]), np.array([0.0, 0, 1]))
-    return UnitMotion(
-        "molar", (tooth,), np.zeros(3), np.array(shift), np.array(turn), at, axis, words
-    )
+    moved = {37: (np.zeros(3), np.array(shift), np.array(turn))}
+    return UnitMotion("molar", (tooth,), np.zeros(3), moved, at, axis, words)
 
 
 def test_the_drawn_movement_is_visible_and_rigid() -> None:
     motion = motion_of([0.0, 1e-4, 2e-3], [-2e-3, 0.0, 0.0])
     points = motion.teeth[0].points
-    after = motion.after(points)
+    after = motion.after(motion.teeth[0])
     assert 1.0 <= np.linalg.norm(after - points, axis=1).max() <= 2.6
     assert np.linalg.norm(after[0] - after[1]) == pytest.approx(20.0, rel=1e-12)
     assert after[0, 1] > points[0, 1]  # −x turns the top backwards: the crown tips distally
@@ -288,7 +287,8 @@ def test_the_centre_of_rotation_stays_and_is_marked_only_where_its_axis_is_seen_
     centre = motion.centre_of_rotation(motion.words.buccal_view)
     assert centre is not None
     # a shift u and turn ω leave the point ω × u/ω² at rest
-    assert motion.shift_mm + np.cross(motion.turn_rad, centre) == pytest.approx(np.zeros(3))
+    _, shift, turn = motion.moved[37]
+    assert shift + np.cross(turn, centre) == pytest.approx(np.zeros(3))
     assert motion.centre_of_rotation(motion.words.mesial_view) is None
 
 

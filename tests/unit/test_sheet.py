@@ -15,7 +15,7 @@ from workflow.case_teeth import ToothPart
 from workflow.cautions import CAUTION
 from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
 from workflow.sheet_setup import setup_table, tissue_sentences
-from workflow.sheet_tables import checks_table, loads_table
+from workflow.sheet_tables import checks_table, loads_table, teeth_table
 from workflow.words import leading, load_words, movement_words
 
 ANATOMICAL = {
@@ -53,6 +53,13 @@ def unit_of(teeth: list[int], role: str, contact: str, sign: float) -> dict[str,
         "centre_of_rotation_mm": [28.0, 33.0, -13.0],
         "moment_to_force_mm": 27.2,
         "anatomical": {key: sign * value for key, value in ANATOMICAL.items()},
+        "movement_by_tooth": {
+            str(tooth): {
+                "anatomical": {key: sign * value for key, value in ANATOMICAL.items()},
+                "mid_crown": {"extrusion_um": 2.0, "mesial_um": -17.0 * sign, "buccal_um": 0.5},
+            }
+            for tooth in teeth
+        },
         "ligament": {str(tooth): ligament for tooth in teeth},
     }
 
@@ -291,6 +298,14 @@ def test_elastic_tissues_and_a_joining_wire_are_stated(records: SheetRecords) ->
     assert rows["Unit segment"] == "teeth 35, 34, joined by a wire; anchor"
 
 
+def test_each_tooth_says_how_its_crown_moves(records: SheetRecords) -> None:
+    rows = {row[0]: row[1:] for row in teeth_table(records.summary).rows}
+    assert set(rows) == {"37 (molar)", "35 (segment)", "34 (segment)"}
+    assert "distal 17.0 µm" in rows["37 (molar)"]
+    assert "mesial 17.0 µm" in rows["34 (segment)"]
+    assert "distal crown tip 2.06 mrad" in rows["37 (molar)"]
+
+
 def test_a_failed_check_says_so(records: SheetRecords) -> None:
     failed = records.checks.assign(passed=False)
     assert "passed" in checks_table(records.checks).rows[0]
@@ -323,7 +338,7 @@ def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) 
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
-    assert tags.count("table") == tags.count("caption") == 9
+    assert tags.count("table") == tags.count("caption") == 10
     assert all(a.get("scope") in {"col", "row"} for tag, a in page.tags if tag == "th")
     for tag, attributes in page.tags:
         if tag == "img":

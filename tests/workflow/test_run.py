@@ -42,6 +42,7 @@ UNIT_KEYS = {
     "centre_of_rotation_mm",
     "anatomical",
     "ligament",
+    "movement_by_tooth",
 }
 FIGURES = ("appliance_3d", "free_body", "wire_deflection", "ligament_stress", "mesh_section")
 
@@ -103,6 +104,19 @@ def test_molar_uprights_and_extrudes_and_the_anchor_is_intruded(summary):
     up = summary["units"]["molar"]["force_N"][2]
     assert up > 0
     assert summary["units"]["segment"]["force_N"][2] == pytest.approx(-up, rel=1e-8)
+
+
+def test_teeth_of_one_body_move_with_it(summary):
+    """A rigid body has one rotation; its points move as the unit's centre and rotation say."""
+    for unit in summary["units"].values():
+        turn = np.array(unit["rotation_mrad"])
+        for own in unit["movement_by_tooth"].values():
+            assert own["rotation_mrad"] == pytest.approx(turn, rel=1e-9, abs=1e-12)
+            arm = np.subtract(own["resistance_centre_mm"], unit["resistance_centre_mm"])
+            moved = np.array(unit["displacement_at_resistance_um"]) + np.cross(turn, arm)
+            assert own["displacement_at_resistance_um"] == pytest.approx(moved, abs=1e-9)
+    molar = summary["units"]["molar"]["movement_by_tooth"]["37"]
+    assert molar["mid_crown"]["mesial_um"] < molar["anatomical"]["mesial_um"] < 0  # tips distally
 
 
 def test_every_figure_has_its_table(finished):
