@@ -20,9 +20,13 @@ from numpy.typing import NDArray
 
 from fem.material import Elastic
 from fem.rigid import skew
+from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+# Corners' shares in three points of a triangle of equal weight, exact for quadratics.
+WEIGHTS = np.array([[4.0, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6
 
 
 @dataclass(frozen=True)
@@ -55,9 +59,8 @@ def triangle_quadrature(points: Array, triangles: Ints) -> SurfacePoints:
     corners = points[triangles]
     area_vectors = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     areas = np.linalg.norm(area_vectors, axis=1)
-    weights = np.array([[4.0, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6
     return SurfacePoints(
-        positions=np.einsum("qc,tcx->tqx", weights, corners).reshape(-1, 3),
+        positions=np.einsum("qc,tcx->tqx", WEIGHTS, corners).reshape(-1, 3),
         normals=np.repeat(area_vectors / areas[:, None], 3, axis=0),
         areas=np.repeat(areas / 3, 3),
     )
@@ -86,3 +89,30 @@ def thin_layer_stiffness(
     arms = surface.positions - np.asarray(point, dtype=float)
     S = np.concatenate([np.broadcast_to(np.eye(3), nn.shape), -skew(arms)], axis=2)
     return np.asarray(np.einsum("nia,nij,njb->ab", S, springs, S, optimize=True))
+
+
+def middle_surface(layer: TetMesh) -> tuple[SurfacePoints, Array]:
+    """Quadrature half-way between the two bonded faces of a layer, and its thickness there.
+
+    Parameters
+    ----------
+    layer
+        With the facets ``"root"`` and ``"socket"`` in the same order, as
+        `geometry.ligament.ligament_layer` makes them.
+
+    Returns
+    -------
+    tuple
+        The surface, and the thickness across it at its points, (n,), mm.
+    """
+    inner, outer = (layer.points[layer.facets[name]] for name in ("root", "socket"))
+    corners = (0.5 * (inner + outer)).reshape(-1, 3)
+    surface = triangle_quadrature(corners, np.arange(len(corners)).reshape(-1, 3))
+    across = np.einsum("qc,tcx->tqx", WEIGHTS, outer - inner).reshape(-1, 3)
+    return surface, np.asarray((across * surface.normals).sum(axis=1))
+
+
+def thin_layer_support(layer: TetMesh, material: Elastic, point: Array) -> Array:
+    """6×6 of a rigid body in a meshed layer by thin-layer theory on its middle surface."""
+    surface, thickness = middle_surface(layer)
+    return thin_layer_stiffness(surface, material, thickness, point)

@@ -24,6 +24,7 @@ from workflow.sheet_tables import (
     mesh_table,
     movement_table,
     provenance_table,
+    supports_table,
     teeth_table,
     wire_table,
 )
@@ -180,6 +181,7 @@ def _tables(records: SheetRecords) -> dict[str, Table]:
         "teeth": teeth_table(summary),
         "bilinear": bilinear_table(records.bilinear),
         "ligament": ligament_table(summary),
+        "supports": supports_table(records.supports),
         "mesh": mesh_table(records.supports),
         "checks": checks_table(records.checks),
         "provenance": provenance_table(records.provenance),

@@ -190,6 +190,40 @@ def ligament_table(summary: Spec) -> Table:
     return Table(caption, head, tuple(rows))
 
 
+def supports_table(supports: Mapping[int, Spec]) -> Table:
+    """How stiffly each tooth is held, and where its centre of resistance lies."""
+    rows = []
+    for tooth, support in supports.items():
+        stiffness = np.diag(np.array(support["stiffness"]))
+        thin = support["thin_layer"]["difference_percent"]
+        fractions = support["resistance"]["depth_fraction_of_embedded_root"]
+        rows.append(
+            (
+                str(tooth),
+                *(
+                    f"{three_digits(stiffness[i])} ({thin[i]:+.1f} %)".replace("-", "−")
+                    for i in range(3)
+                ),
+                f"{fractions['mesiodistal']:.2f} and {fractions['buccolingual']:.2f}",
+                f"{support['resistance']['coupling_mm']:.2f} mm",
+            )
+        )
+    head = (
+        "Tooth",
+        "Mesially, N/mm",
+        "Buccally, N/mm",
+        "Occlusally, N/mm",
+        "Centre of resistance, mesiodistal and buccolingual force",
+        "Translation a pure couple leaves, per radian",
+    )
+    caption = (
+        "Supports: force for a translation without rotation (in brackets by how much thin-layer "
+        "theory differs), and depth of the centre of resistance below the crest as a share of the "
+        "embedded root"
+    )
+    return Table(caption, head, tuple(rows))
+
+
 def mesh_table(supports: Mapping[int, Spec]) -> Table:
     """Elements and their quality, tooth by tooth and region by region."""
     rows = [

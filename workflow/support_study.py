@@ -21,7 +21,7 @@ from fem.resistance import rotation_centre_depth_mm, rotation_parameter_mm2, tex
 from fem.rigid import shift_stiffness
 from fem.rigidity_study import rigidity_study
 from fem.support import rigid_body_support
-from fem.thin_layer import SurfacePoints, thin_layer_stiffness, triangle_quadrature
+from fem.thin_layer import thin_layer_support
 from geometry.anatomy import ToothDimensions, tooth_dimensions
 from geometry.bone import bone_block
 from geometry.mesh import TetMesh, area_vectors
@@ -141,20 +141,13 @@ def thin_layer_table(
         for nu in poisson_ratios:
             material = Elastic(1.0, nu)
             solid = rigid_body_support(layer, material, crest).stiffness
-            thin = thin_layer_stiffness(middle_surface(layer), material, thickness, crest)
+            thin = thin_layer_support(layer, material, crest)
             embedded = dimensions.root_length_mm - spec.crest_depth_mm
             rows.append(
                 {"tooth": tooth, "poisson_ratio": nu, "thickness_mm": thickness}
                 | _differences(thin, solid, crest, embedded)
             )
     return pd.DataFrame(rows)
-
-
-def middle_surface(layer: TetMesh) -> SurfacePoints:
-    """Quadrature of the surface half-way between root and socket."""
-    inner, outer = layer.facets["root"], layer.facets["socket"]
-    corners = 0.5 * (layer.points[inner] + layer.points[outer])
-    return triangle_quadrature(corners.reshape(-1, 3), _own_corners(len(inner)))
 
 
 def _differences(thin: Array, solid: Array, crest: Array, embedded: float) -> dict[str, float]:

@@ -9,8 +9,14 @@ from typing import Any
 import numpy as np
 
 from fem.deformable import deformable_support
-from fem.resistance import centre_of_resistance, textbook_depth_mm
+from fem.resistance import (
+    axes_of_resistance,
+    centre_of_resistance,
+    rotation_parameter_mm2,
+    textbook_depth_mm,
+)
 from fem.support import StressBasis, Support, rigid_body_support
+from fem.thin_layer import thin_layer_support
 from geometry.mesh import TetMesh, area_vectors
 from geometry.quality import mesh_quality
 from workflow.records import write_json
@@ -34,6 +40,14 @@ def compute_support(mesh: TetMesh, spec: Spec) -> Support:
     )
     used = np.unique(mesh.region_tets("ligament"))
     return replace(support, displacements=support.displacements[:, used])
+
+
+def _thin_layer(mesh: TetMesh, support: Support, spec: Spec) -> dict[str, Any]:
+    """6×6 by thin-layer theory, and by how much its diagonal differs, percent."""
+    layer = mesh.submesh(["ligament"])
+    stiffness = thin_layer_support(layer, elastic(spec), support.point)
+    ratio = np.diag(stiffness) / np.diag(support.stiffness)
+    return {"stiffness": stiffness, "difference_percent": 100 * (ratio - 1)}
 
 
 def _root_length_mm(mesh: TetMesh) -> float:
@@ -79,7 +93,14 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) ->
             "root_length_mm": _root_length_mm(mesh),
             "depth_below_crest_mm": below_crest,
             "depth_fraction_of_embedded_root": {k: v / embedded for k, v in below_crest.items()},
+            "sigma2_mm2": {
+                name: rotation_parameter_mm2(support.stiffness, support.point, force, OCCLUSAL)
+                for name, force in (("mesiodistal", MESIAL), ("buccolingual", BUCCAL))
+            },
         },
+        "axes_of_resistance": axes_of_resistance(centre),
+        "thin_layer": _thin_layer(mesh, support, spec),
+        "volumetric": support.volumetric,
         "meshed": meshed,
         "mesh": [asdict(region) for region in mesh_quality(mesh)],
         "unknowns": support.unknowns,

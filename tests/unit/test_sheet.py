@@ -15,7 +15,7 @@ from workflow.case_teeth import ToothPart
 from workflow.cautions import CAUTION
 from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
 from workflow.sheet_setup import setup_table, tissue_sentences
-from workflow.sheet_tables import checks_table, loads_table, teeth_table
+from workflow.sheet_tables import checks_table, loads_table, supports_table, teeth_table
 from workflow.words import leading, load_words, movement_words
 
 ANATOMICAL = {
@@ -130,6 +130,12 @@ def records() -> SheetRecords:
     region = {"elements": 100, "gamma_min": 0.2, "gamma_median": 0.6, "volume_mm3": 12.5}
     support = {
         "mesh": [region | {"region": "tooth"}, region | {"region": "ligament"}],
+        "stiffness": np.diag([100.0, 110.0, 50.0, 1e3, 1e3, 1e3]).tolist(),
+        "thin_layer": {"difference_percent": [1.2, -0.4, 2.0, 0.0, 0.0, 0.0]},
+        "resistance": {
+            "depth_fraction_of_embedded_root": {"mesiodistal": 0.4, "buccolingual": 0.41},
+            "coupling_mm": 0.07,
+        },
         "unknowns": 300,
     }
     check = {
@@ -306,6 +312,12 @@ def test_each_tooth_says_how_its_crown_moves(records: SheetRecords) -> None:
     assert "distal crown tip 2.06 mrad" in rows["37 (molar)"]
 
 
+def test_supports_are_told_beside_thin_layer_theory(records: SheetRecords) -> None:
+    (row, *_) = supports_table(records.supports).rows
+    assert row[1:4] == ("100 (+1.2 %)", "110 (−0.4 %)", "50.0 (+2.0 %)")
+    assert row[4] == "0.40 and 0.41"
+
+
 def test_a_failed_check_says_so(records: SheetRecords) -> None:
     failed = records.checks.assign(passed=False)
     assert "passed" in checks_table(records.checks).rows[0]
@@ -338,7 +350,7 @@ def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) 
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
-    assert tags.count("table") == tags.count("caption") == 10
+    assert tags.count("table") == tags.count("caption") == 11
     assert all(a.get("scope") in {"col", "row"} for tag, a in page.tags if tag == "th")
     for tag, attributes in page.tags:
         if tag == "img":

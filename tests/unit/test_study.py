@@ -21,7 +21,7 @@ from workflow.figures_supports import (
 )
 from workflow.records import write_json
 from workflow.study import default_specs, load_support_study
-from workflow.support_study import middle_surface, rotation_table
+from workflow.support_study import rotation_table
 from workflow.yaml_files import read_mapping
 
 FILE = Path("configs/studies/supports.yaml")
@@ -57,14 +57,6 @@ def test_twins_share_their_default_support():
     assert len(specs) == 28
     assert len({spec_id(spec) for spec in specs.values()}) == 14
     assert specs[37] == specs[47]
-
-
-def test_middle_surface_of_a_shell_is_a_sphere():
-    layer = ligament_layer(sphere_surface(3.0, 4), 0.4, layers=2)
-    surface = middle_surface(layer)
-    assert surface.areas.sum() == pytest.approx(4 * np.pi * 3.2**2, rel=3e-3)
-    radii = np.linalg.norm(surface.positions, axis=1)
-    assert radii == pytest.approx(np.full(len(radii), 3.2), rel=3e-3)
 
 
 @pytest.fixture

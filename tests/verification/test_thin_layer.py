@@ -15,7 +15,14 @@ from fem.resistance import (
     textbook_depth_mm,
 )
 from fem.rigid import shift_stiffness
-from fem.thin_layer import SurfacePoints, thin_layer_stiffness, triangle_quadrature
+from fem.thin_layer import (
+    SurfacePoints,
+    middle_surface,
+    thin_layer_stiffness,
+    thin_layer_support,
+    triangle_quadrature,
+)
+from geometry.ligament import ligament_layer
 from geometry.surface import sphere_surface
 
 TABLE = pd.read_csv(
@@ -88,3 +95,22 @@ def test_axes_of_resistance_go_from_soft_to_stiff():
     K = np.diag([3.0, 1.0, 2.0, 5.0, 5.0, 5.0])
     axes = axes_of_resistance(centre_of_resistance(K, np.zeros(3)))
     assert np.abs(axes) == pytest.approx(np.eye(3)[:, [1, 2, 0]])
+
+
+def test_middle_surface_of_a_shell_is_a_sphere():
+    layer = ligament_layer(sphere_surface(3.0, 4), 0.4, layers=2)
+    surface, thickness = middle_surface(layer)
+    assert surface.areas.sum() == pytest.approx(4 * np.pi * 3.2**2, rel=3e-3)
+    radii = np.linalg.norm(surface.positions, axis=1)
+    assert radii == pytest.approx(np.full(len(radii), 3.2), rel=3e-3)
+    assert thickness == pytest.approx(np.full(len(thickness), 0.4), rel=3e-3)
+
+
+def test_varying_thickness_is_measured_across_the_layer():
+    """Springs in parallel: half of a shell twice as thick carries half of its share."""
+    sphere = sphere_surface(3.0, 4)
+    thickness = np.where(sphere.points[:, 2] > 0, 0.02, 0.01)
+    material, centre = Elastic(0.5, 0.3), np.zeros(3)
+    varying = thin_layer_support(ligament_layer(sphere, thickness), material, centre)
+    even = thin_layer_support(ligament_layer(sphere, 0.01), material, centre)
+    assert np.diag(varying)[:3] == pytest.approx(0.75 * np.diag(even)[:3], rel=2e-2)
