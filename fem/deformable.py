@@ -120,6 +120,26 @@ class Response:
     solution: Solution
 
 
+@dataclass(frozen=True)
+class StiffnessParts:
+    """A model's matrix as ``A₀ + λ A_λ + μ A_μ`` with the ligament's Lamé constants.
+
+    Attributes
+    ----------
+    hard, volumetric, shear
+        A₀, A_λ and A_μ, both triangles stored.
+    """
+
+    hard: sp.csr_matrix
+    volumetric: sp.csr_matrix
+    shear: sp.csr_matrix
+
+    def matrix(self, ligament: Elastic) -> sp.csr_matrix:
+        """Matrix for a ligament, N/mm."""
+        soft = ligament.lame_MPa * self.volumetric + ligament.shear_modulus_MPa * self.shear
+        return sp.csr_matrix(self.hard + soft)
+
+
 def deformable_support(
     mesh: TetMesh,
     materials: Mapping[str, Elastic],
@@ -168,8 +188,7 @@ def deformable_support(
     """
     model = elastic_model(mesh, point, elastic_tooth=elastic_tooth, elastic_bone=elastic_bone)
     projection = ligament_projection(model, materials, volumetric)
-    hard, soft = stiffness_parts(model, materials, projection)
-    K = (hard + soft).tocsr()
+    K = stiffness_parts(model, materials, projection).matrix(materials[LIGAMENT])
     response = solve_model(model, K)
     check_balance(model, K, response)
     scaled = dimensionless(response.stiffness, mesh.points)
@@ -235,25 +254,39 @@ def ligament_projection(
 
 def stiffness_parts(
     model: ElasticModel, materials: Mapping[str, Elastic], projection: LayerDilatation | None
-) -> tuple[sp.csr_matrix, sp.csr_matrix]:
-    """Matrices of the hard tissue and of the ligament; the model's is their sum.
+) -> StiffnessParts:
+    """Matrices of the hard tissue and of a ligament of unit Lamé constants.
+
+    Parameters
+    ----------
+    model
+    materials
+        Of every elastic region; that of the ligament is not needed.
+    projection
+        See `ligament_projection`.
 
     Raises
     ------
     ValueError
-        If a region has no material.
+        If a region of hard tissue has no material.
     """
-    missing = [name for name in model.mesh.region_names if name not in materials]
+    hard = [name for name in model.mesh.region_names if name != LIGAMENT]
+    missing = [name for name in hard if name not in materials]
     if missing:
         raise ValueError(f"no material for the elastic region {', '.join(missing)}; state one")
-    listed = [materials[name] for name in model.mesh.region_names]
-    lame = np.array([material.lame_MPa for material in listed])[model.mesh.region]
-    shear = np.array([material.shear_modulus_MPa for material in listed])[model.mesh.region]
-    hard = _assembled(model, lame * ~model.ligament, shear * ~model.ligament)
-    if projection is None:
-        return hard, _assembled(model, lame * model.ligament, shear * model.ligament)
-    soft = _assembled(model, 0.0 * lame, shear * model.ligament)
-    return hard, sp.csr_matrix(soft + projection.stiffness(materials[LIGAMENT].lame_MPa))
+    constants = {
+        name: (materials[name].lame_MPa, materials[name].shear_modulus_MPa) for name in hard
+    }
+    listed = [constants.get(name, (0.0, 0.0)) for name in model.mesh.region_names]
+    lame, shear = np.array(listed).T[:, model.mesh.region]
+    layer, nothing = model.ligament.astype(float), np.zeros(len(model.mesh.tets))
+    return StiffnessParts(
+        hard=_assembled(model, lame, shear),
+        volumetric=_assembled(model, layer, nothing)
+        if projection is None
+        else projection.stiffness(1.0),
+        shear=_assembled(model, nothing, layer),
+    )
 
 
 def _assembled(model: ElasticModel, lame: Array, shear: Array) -> sp.csr_matrix:

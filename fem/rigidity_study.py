@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.deformable import elastic_model
+from fem.deformable import LIGAMENT, elastic_model, ligament_projection, stiffness_parts
 from fem.material import Elastic
-from fem.modulus_family import modulus_family
+from fem.reduced_basis import ligament_family
 from fem.resistance import textbook_depth_mm
 from geometry.mesh import TetMesh
 
@@ -114,14 +114,16 @@ def rigidity_study(
     ValueError, fem.solver.SolverError
         As `fem.deformable.deformable_support`.
     """
-    families = {}
-    for tooth, bone in COMBINATIONS:
-        model = elastic_model(mesh, point, elastic_tooth=tooth, elastic_bone=bone)
-        families[tooth, bone] = modulus_family(
-            model, hard_tissue, ligament_poisson_ratio, moduli_MPa
-        )
+    ligaments = [Elastic(modulus, ligament_poisson_ratio) for modulus in moduli_MPa]
+    families, unknowns = {}, {}
+    for key in COMBINATIONS:
+        model = elastic_model(mesh, point, elastic_tooth=key[0], elastic_bone=key[1])
+        projection = ligament_projection(model, {LIGAMENT: ligaments[0]}, volumetric="auto")
+        parts = stiffness_parts(model, hard_tissue, projection)
+        families[key] = ligament_family(model, parts, ligaments)
+        unknowns[key] = len(model.free)
     measures = {
-        key: [_measures(K, np.asarray(point, dtype=float)) for K in family.stiffness]
+        key: [_measures(family.stiffness(ligament), np.asarray(point)) for ligament in ligaments]
         for key, family in families.items()
     }
     rows = tuple(
@@ -143,8 +145,8 @@ def rigidity_study(
     )
     return RigidityStudy(
         rows,
-        {key: family.full_solutions for key, family in families.items()},
-        {key: family.unknowns for key, family in families.items()},
+        {key: len(family.solved) for key, family in families.items()},
+        unknowns,
     )
 
 
