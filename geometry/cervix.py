@@ -60,8 +60,9 @@ def find_cervix(
     is greatest, weighted by a normal distribution of the crown's share of the length about the
     published share for this tooth, standard deviation 20 % of it and cut off at 35 %. On two
     straight lines that meet at an angle the bend peaks exactly where they meet; the weight keeps
-    ripples of the root and the furcation from being taken for the cervix and moves a clear bend
-    by a quarter of a millimetre at most in the shapes tried. The method is this project's own.
+    ripples of the root and the furcation from being taken for the cervix, and moves a clear bend
+    by up to 0.3 mm on the whole crowns tried and 0.5 mm where 2 mm were worn off. Ripples of 3 %
+    of the width, 4 to 8 mm long, moved it by up to 1.8 mm. The method is this project's own.
 
     What is found is the mean level around the tooth. The cervical line itself rises towards the
     crown on the mesial and distal faces, by 1 mm in molars to 3.5 mm in incisors (Wheeler, from
