@@ -109,9 +109,9 @@ prepare_python() {
   fi
   rm -f "$STAMP"
   .venv/bin/python -m pip install --quiet --disable-pip-version-check "uv==$UV_RELEASE" >&2
+  # Compiled once here, for every job of a run is a process that imports much.
   # System certificates, so that it also works behind a company's own certificate authority.
   UV_SYSTEM_CERTS=1 UV_PYTHON_DOWNLOADS=never UV_PROJECT_ENVIRONMENT=.venv VIRTUAL_ENV="$ROOT/.venv" \
-    # Compiled once here, for every job of a run is a process that imports much.
     .venv/bin/python -m uv sync --frozen --quiet --compile-bytecode >&2
   wanted_stamp >"$STAMP"
 }
