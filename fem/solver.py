@@ -35,12 +35,15 @@ class Solution:
         Largest ‖K x − f‖ / ‖f‖ over the right-hand sides.
     seconds
         Wall time of factorisation and solves.
+    iterations
+        Of an iterative method; 0 for a direct one.
     """
 
     x: Array
     method: str
     relative_residual: float
     seconds: float
+    iterations: int = 0
 
 
 def solve_spd(K: sp.csr_matrix, F: Array, *, tolerance: float = 1e-8) -> Solution:
@@ -70,14 +73,15 @@ def solve_spd(K: sp.csr_matrix, F: Array, *, tolerance: float = 1e-8) -> Solutio
             failures.append(f"{name}: {error}")
             continue
         seconds = time.perf_counter() - started
-        residual = _relative_residual(K, x, F)
+        residual = relative_residual(K, x, F)
         if residual <= tolerance:
             return Solution(x, name, residual, seconds)
         failures.append(f"{name}: relative residual {residual:.1e} above {tolerance:.0e}")
     raise SolverError("the linear system could not be solved: " + "; ".join(failures))
 
 
-def _relative_residual(K: sp.csr_matrix, x: Array, F: Array) -> float:
+def relative_residual(K: sp.csr_matrix, x: Array, F: Array) -> float:
+    """Largest ‖K x − f‖ / ‖f‖ over the columns; infinite if x is not finite."""
     if not np.isfinite(x).all():
         return np.inf
     scale = np.linalg.norm(F, axis=0)
@@ -86,7 +90,7 @@ def _relative_residual(K: sp.csr_matrix, x: Array, F: Array) -> float:
 
 
 @cache
-def _pardiso() -> Any:
+def pardiso() -> Any:
     """One PARDISO for the process: finding its library takes longer than a small solve."""
     if find_spec("pypardiso") is None:
         raise ImportError("pypardiso is not installed")
@@ -96,7 +100,7 @@ def _pardiso() -> Any:
 
 
 def _pardiso_cholesky(K: sp.csr_matrix, F: Array) -> Array:
-    solver = _pardiso()
+    solver = pardiso()
     upper = sp.triu(K, format="csr")
     try:
         solver.factorize(upper)
