@@ -26,7 +26,8 @@ import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
-from fem.deformable import ElasticModel, StiffnessParts, solve_model
+from fem.deformable import solve_model
+from fem.elastic_model import ElasticModel, StiffnessParts
 from fem.material import Elastic
 from fem.solver import solve_spd
 from fem.support import dimensionless

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.deformable import LIGAMENT, elastic_model, ligament_projection, stiffness_parts
+from fem.elastic_model import LIGAMENT, elastic_model, ligament_projection, stiffness_parts
 from fem.material import Elastic
 from fem.reduced_basis import ligament_family
 from fem.resistance import textbook_depth_mm

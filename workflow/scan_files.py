@@ -14,10 +14,10 @@ from geometry.crest import Crest, PolylineCrest, SaddleCrest, crest_plane
 from geometry.frame import ToothFrame
 from geometry.measures import ToothMeasures
 from geometry.mesh import TriSurface
-from geometry.scan import read_scan
-from geometry.scan_crest import local_crest_line, local_plane, read_crest_line
-from geometry.scan_directions import GivenFrame
-from geometry.scan_frame import Fidelity, ScanFrame, scan_frame
+from geometry.scan.crest import local_crest_line, local_plane, read_crest_line
+from geometry.scan.directions import GivenFrame
+from geometry.scan.frame import Fidelity, ScanFrame, scan_frame
+from geometry.scan.mend import read_scan
 from workflow.records import read_json, write_json
 from workflow.scanned import scan_folder
 from workflow.specs import Spec

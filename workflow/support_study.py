@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from fem.bilinear import BilinearLaw
-from fem.deformable import HARD_TISSUE
+from fem.elastic_model import HARD_TISSUE
 from fem.material import Elastic
 from fem.nonlinear_support import BilinearLayer, unit_at_rest
 from fem.resistance import rotation_centre_depth_mm, rotation_parameter_mm2, textbook_depth_mm

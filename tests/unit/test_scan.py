@@ -8,8 +8,8 @@ import pyvista as pv
 
 from geometry.anatomy import tooth_dimensions
 from geometry.mesh import TriSurface
-from geometry.scan import mend_scan, read_scan
-from geometry.scan_rebuild import deviations
+from geometry.scan.mend import mend_scan, read_scan
+from geometry.scan.rebuild import deviations
 from geometry.tooth import tooth_surface
 
 PLACE = np.array([61.0, 14.0, 48.0])

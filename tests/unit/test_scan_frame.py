@@ -9,11 +9,11 @@ from geometry.arch import ToothPlacement, is_lower
 from geometry.arch import tooth_frame as arch_frame
 from geometry.crest import PolylineCrest
 from geometry.mesh import TriSurface
-from geometry.scan import mend_scan
-from geometry.scan_crest import local_crest_line, local_plane, read_crest_line
-from geometry.scan_directions import GivenFrame
-from geometry.scan_frame import scan_frame
-from geometry.scan_sections import even_heights, sections, solid_axes
+from geometry.scan.crest import local_crest_line, local_plane, read_crest_line
+from geometry.scan.directions import GivenFrame
+from geometry.scan.frame import scan_frame
+from geometry.scan.mend import mend_scan
+from geometry.scan.sections import even_heights, sections, solid_axes
 from geometry.tooth import tooth_surface
 
 PLACE = np.array([60.0, -20.0, 45.0])

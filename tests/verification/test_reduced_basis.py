@@ -5,10 +5,10 @@ import time
 import numpy as np
 import pytest
 
-from fem.deformable import (
+from fem.deformable import deformable_support
+from fem.elastic_model import (
     HARD_TISSUE,
     LIGAMENT,
-    deformable_support,
     elastic_model,
     ligament_projection,
     stiffness_parts,

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from fem.deformable import HARD_TISSUE, deformable_support
+from fem.deformable import deformable_support
+from fem.elastic_model import HARD_TISSUE
 from fem.material import Elastic
 from fem.rigidity_study import COMBINATIONS, MEASURES, rigidity_study
 from geometry.anatomy import tooth_dimensions

@@ -17,10 +17,10 @@ from fem.resistance import centre_of_resistance, textbook_depth_mm
 from fem.support import rigid_body_support
 from geometry.anatomy import tooth_dimensions
 from geometry.crest import PolylineCrest, crest_plane
-from geometry.scan import mend_scan, read_scan
-from geometry.scan_crest import local_crest_line
-from geometry.scan_frame import scan_frame
-from geometry.scan_rebuild import deviations
+from geometry.scan.crest import local_crest_line
+from geometry.scan.frame import scan_frame
+from geometry.scan.mend import mend_scan, read_scan
+from geometry.scan.rebuild import deviations
 from geometry.tooth_mesh import build_from_surface
 
 FOLDER = Path(__file__).parents[2].parent / "shared" / "scans"

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.dimensions import ToothDimensions
-from geometry.scan_sections import Sections
+from geometry.scan.sections import Sections
 
 Floats = NDArray[np.float64]
 

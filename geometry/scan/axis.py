@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.mesh import TriSurface
-from geometry.scan_sections import Sections, even_heights, sections, solid_axes
+from geometry.scan.sections import Sections, even_heights, sections, solid_axes
 
 Floats = NDArray[np.float64]
 

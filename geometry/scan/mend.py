@@ -14,9 +14,9 @@ import pyvista as pv
 from numpy.typing import NDArray
 
 from geometry.mesh import TriSurface
-from geometry.scan_file import read_triangles
-from geometry.scan_rebuild import Rebuilt, deviations, rebuild
-from geometry.scan_repair import (
+from geometry.scan.file import read_triangles
+from geometry.scan.rebuild import Rebuilt, deviations, rebuild
+from geometry.scan.repair import (
     Repairs,
     facing_outwards,
     main_piece,

@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 from geometry.anatomy import tooth_dimensions
 from geometry.arch import is_lower
-from geometry.cervix import find_cervix
 from geometry.frame import ToothFrame
 from geometry.mesh import TriSurface
-from geometry.scan import MendedScan
-from geometry.scan_axis import crown_end, profile_along, root_axis
-from geometry.scan_directions import GivenFrame, angle_deg, buccal_direction, unit_vector
-from geometry.scan_sections import sections
+from geometry.scan.axis import crown_end, profile_along, root_axis
+from geometry.scan.cervix import find_cervix
+from geometry.scan.directions import GivenFrame, angle_deg, buccal_direction, unit_vector
+from geometry.scan.mend import MendedScan
+from geometry.scan.sections import sections
 
 Floats = NDArray[np.float64]
 
@@ -77,9 +77,9 @@ class ScanFrame:
 def scan_frame(scan: MendedScan, number: int, given: GivenFrame | None = None) -> ScanFrame:
     """Find the axes, the cervix and the lengths of a scanned tooth.
 
-    The crown's end is told by `geometry.scan_axis.crown_end` and must agree with the jaw where
+    The crown's end is told by `geometry.scan.axis.crown_end` and must agree with the jaw where
     the file is in patient coordinates; the long axis is that of `root_axis`; the cervix that of
-    `geometry.cervix.find_cervix`. Mesial and buccal are those of the mean dental arch at this
+    `geometry.scan.cervix.find_cervix`. Mesial and buccal are those of the mean dental arch at this
     tooth, square to the long axis, turned about it onto the tooth's own principal direction where
     that is clear (second moments of crown and cervical half of the root 1.25 to 1) and no more
     than 25° away. Invalid where the tooth is turned by more than that and not given: the arch's

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from geometry.arch import quadrant
 from geometry.arch import tooth_frame as arch_frame
-from geometry.scan_sections import Sections
+from geometry.scan.sections import Sections
 
 Floats = NDArray[np.float64]
 

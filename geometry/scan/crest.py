@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from geometry.crest import Plane
 from geometry.mesh import TriSurface
-from geometry.scan_frame import ScanFrame
-from geometry.scan_rebuild import deviations
-from geometry.scan_sections import sections
+from geometry.scan.frame import ScanFrame
+from geometry.scan.rebuild import deviations
+from geometry.scan.sections import sections
 
 Floats = NDArray[np.float64]
 

@@ -1,0 +1,1 @@
+"""Scanned teeth: reading, mending, finding their axes, cervix and crest."""
