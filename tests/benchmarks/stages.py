@@ -26,8 +26,10 @@ from fem.wire_solid import solid_two_point_cantilever
 from geometry.tooth_mesh import build_tooth_mesh
 from workflow.case import load_case, resolved
 from workflow.plan import cantilever_sites, wire_design, wire_spec
-from workflow.supports import compute_support, ligament_material
-from workflow.tooth_specs import support_spec, tooth_mesh_spec
+from workflow.supports import compute_support
+from workflow.tissues import elastic
+from workflow.tooth_meshes import tooth_mesh_spec
+from workflow.tooth_specs import support_spec
 from workflow.wire_rods import straight_cantilever
 
 CASE = "configs/cases/lower_molar_uprighting.yaml"
@@ -50,7 +52,7 @@ def stages() -> dict[str, Callable[[], Any]]:
     case = resolved(load_case(CASE))
     spec = support_spec(case, TOOTH)
     mesh = build_tooth_mesh(tooth_mesh_spec(spec))
-    layer, material = mesh.submesh(["ligament"]), ligament_material(spec)
+    layer, material = mesh.submesh(["ligament"]), elastic(spec)
     lame, shear = material.lame_MPa, material.shear_modulus_MPa
     space = QuadraticSpace.on(layer.points, layer.tets)
     assembler = Assembler.on(space)
