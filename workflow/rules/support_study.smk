@@ -6,7 +6,9 @@ from workflow.study import default_specs, load_support_study
 STUDY_FOLDER = "results/studies/supports"
 STUDY_SPECS = default_specs()
 STUDY_SUPPORTS = {tooth: spec_id(spec) for tooth, spec in STUDY_SPECS.items()}
-PLANS.supports.update({STUDY_SUPPORTS[tooth]: STUDY_SPECS[tooth] for tooth in STUDY_SPECS})
+PLANS.supports.update(
+    {STUDY_SUPPORTS[tooth]: STUDY_SPECS[tooth] for tooth in STUDY_SPECS}
+)
 
 try:
     STUDY = load_support_study("configs/studies/supports.yaml").model_dump(mode="json")
@@ -63,7 +65,9 @@ rule study_thin_layer_map:
     message:
         "Error map of thin-layer theory."
     input:
-        tables=expand(rules.study_thin_layer.output.table, tooth=STUDY["thin_layer"]["teeth"]),
+        tables=expand(
+            rules.study_thin_layer.output.table, tooth=STUDY["thin_layer"]["teeth"]
+        ),
     output:
         table=f"{STUDY_FOLDER}/tables/thin_layer.csv",
         svg=f"{STUDY_FOLDER}/figures/thin_layer.svg",
@@ -102,7 +106,9 @@ rule study_rigidity_cost:
     message:
         "What a rigid tooth and rigid bone cost."
     input:
-        tables=expand(rules.study_rigidity.output.table, tooth=STUDY["rigidity"]["teeth"]),
+        tables=expand(
+            rules.study_rigidity.output.table, tooth=STUDY["rigidity"]["teeth"]
+        ),
     output:
         table=f"{STUDY_FOLDER}/tables/rigidity.csv",
         svg=f"{STUDY_FOLDER}/figures/rigidity.svg",
