@@ -6,8 +6,8 @@ One factorisation serves six unit motions; every later load is a combination of 
     ``u = Σ q_k u_k``,  ``K_jk = r_jᵀ 𝐊 u_k``  (reactions taken from the residual 𝐊 u).
 
 In a nearly incompressible layer the dilatation is projected prism by prism
-(`fem.assembly.LayerDilatation`), for quadratic tetrahedra alone are too stiff there: a bush of two
-layers and 0.499 comes out some 20 % too stiff, with the projection within 0.5 % on the same mesh.
+(`fem.assembly.LayerDilatation`), for quadratic tetrahedra alone are too stiff there: at ν = 0.499 a
+bush of two layers comes out some 20 % too stiff, with the projection within 0.5 %, on one mesh.
 With elements 2.75 times as long as the layer is thick, a tooth's default, a bush is off by up to
 6 % at ν = 0.49 and 26 % at 0.499, with the projection by 2 and 4 %.
 
