@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from geometry.crest import Crest, onto_crest
+from geometry.easing import eased_steps
 from geometry.mesh import TetMesh, TriSurface, boundary_edges, lone_faces, tet_volumes
 from geometry.surface import vertex_normals
 
@@ -32,6 +33,7 @@ def ligament_layer(
     patch: str = "root",
     normals: Floats | None = None,
     loose_rim: bool = False,
+    eased: bool = False,
 ) -> TetMesh:
     """Grow a layer of even thickness outwards from one patch of a surface.
 
@@ -57,6 +59,8 @@ def ligament_layer(
     loose_rim : bool
         Let the border follow its own normals instead of the rim where the two are nearly at right
         angles, as where the crest cuts the roof of a furcation at a small angle.
+    eased : bool
+        Repair the steps of nodes whose elements fold or which lack room (see `eased_steps`).
 
     Returns
     -------
@@ -89,14 +93,26 @@ def ligament_layer(
         turned, in_rim = _turned_into_rim(step[border], rim.normals(base[border]), loose_rim)
         step[border], held = turned, border[in_rim]
     step = step * (thickness[used] / layers)[:, None]
-    levels = [base + level * step for level in range(layers + 1)]
-    if rim is not None:
-        for level in levels[1:]:
-            level[held] = onto_crest(level[held], rim)
-    points = np.vstack(levels)
+
+    def grown(step: Floats) -> Floats:
+        levels = [base + level * step for level in range(layers + 1)]
+        if rim is not None:
+            for level in levels[1:]:
+                level[held] = onto_crest(level[held], rim)
+        return np.vstack(levels)
+
+    def room(points: Floats) -> Floats:
+        return _room(points[layers * len(used) :], surface, patch, thickness[used])
+
     tets = np.concatenate([_prisms(inner, level * len(used), len(used)) for level in range(layers)])
+    if eased:
+        across = np.zeros_like(base)
+        if rim is not None:
+            across[held] = rim.normals(base[held])
+        step = eased_steps(step, inner, tets, across, grown, room, _LEAST_ROOM)
+    points = grown(step)
     _check_volumes(points, tets)
-    _check_room(points[layers * len(used) :], surface, patch, thickness[used])
+    _check_room(points[layers * len(used) :], np.abs(room(points)), thickness[used])
     facets = {"root": inner, "socket": inner + layers * len(used)}
     side = _side_faces(tets, len(used))
     if len(side):
@@ -191,15 +207,19 @@ def _check_volumes(points: Floats, tets: Ints) -> None:
         )
 
 
-def _check_room(outer: Floats, surface: TriSurface, patch: str, thickness: Floats) -> None:
+def _room(outer: Floats, surface: TriSurface, patch: str, thickness: Floats) -> Floats:
+    """Return the distance of outer nodes from the patch over the thickness; inside negative."""
+    faces = surface.patch_triangles(patch)
+    inner = pv.PolyData.from_regular_faces(surface.points, faces.astype(int))
+    measured = pv.PolyData(outer).compute_implicit_distance(inner)
+    return np.asarray(measured["implicit_distance"] / thickness)
+
+
+def _check_room(outer: Floats, share: Floats, thickness: Floats) -> None:
     """See that no outer node comes nearer to the patch than the layer is thick.
 
     Layers that grow into each other between two roots have sound elements; only this shows them.
     """
-    faces = surface.patch_triangles(patch)
-    inner = pv.PolyData.from_regular_faces(surface.points, faces.astype(int))
-    measured = pv.PolyData(outer).compute_implicit_distance(inner)
-    share = np.abs(measured["implicit_distance"]) / thickness
     worst = int(np.argmin(share))
     if share[worst] < _LEAST_ROOM:
         place = ", ".join(f"{x:.2f}" for x in outer[worst])

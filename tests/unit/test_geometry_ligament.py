@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from geometry.crest import Plane
+from geometry.easing import eased_steps
 from geometry.ligament import ligament_layer, thickness_profile
 from geometry.mesh import TriSurface, lone_faces
 from geometry.remesh import remesh_surface
@@ -77,6 +78,54 @@ def test_loose_rim_follows_the_normals_where_the_crest_grazes_the_root():
     plane, surface = cut_ball(0.3, 0.15)
     strict, loose = (ligament_layer(surface, 0.1, 2, plane, loose_rim=x) for x in (False, True))
     assert np.array_equal(strict.points, loose.points)
+
+
+def test_easing_leaves_a_good_layer_as_it_is():
+    plane, surface = cut_ball(0.3, 0.15)
+    plain, eased = (ligament_layer(surface, 0.1, 2, plane, eased=x) for x in (False, True))
+    assert np.array_equal(plain.points, eased.points)
+
+
+def test_easing_unfolds_a_layer_where_a_normal_is_wrong():
+    surface = sphere_surface(RADIUS, 2)
+    normals = surface.points.copy()
+    normals[7] = 2.0 * np.cross(normals[7], np.roll(normals[7], 1))
+    with pytest.raises(ValueError, match="turned inside out"):
+        ligament_layer(surface, THICKNESS, normals=normals)
+    mesh = ligament_layer(surface, THICKNESS, normals=normals, eased=True)
+    assert mesh.volumes_mm3().min() > 0.0
+    assert np.array_equal(mesh.points[: len(surface.points)], surface.points)
+    assert mesh.region_volume_mm3("ligament") == pytest.approx(SHELL_VOLUME, rel=0.06)
+
+
+def test_easing_fills_a_hollow_of_flat_facets():
+    # In an icosahedral hollow a node's step leans 37.4° from its facets: 0.795 of the thickness.
+    ball = sphere_surface(RADIUS, 0)
+    hollow = replace(ball, triangles=ball.triangles[:, ::-1])
+    with pytest.raises(ValueError, match=r"0\.20 mm thick, but .* only 0\.16 mm are left"):
+        ligament_layer(hollow, THICKNESS)
+    mesh = ligament_layer(hollow, THICKNESS, eased=True)
+    outer = np.linalg.norm(mesh.points[np.unique(mesh.facets["socket"])], axis=1)
+    # The faces of an icosahedron of circumradius 1 lie 0.79465 from its middle.
+    assert outer == pytest.approx(1.0 - THICKNESS / 0.79465, abs=1e-4)
+
+
+@pytest.mark.parametrize(("share", "longest"), [(-0.5, 1.0), (0.1, 1.3), (0.79, 1.3)])
+def test_easing_does_not_push_a_layer_through_the_next_root(share, longest):
+    """A node inside the next root stays; one close to it goes at most three tenths farther."""
+    ball = sphere_surface(RADIUS, 1)
+    layer = ligament_layer(ball, THICKNESS, 1)
+    step = THICKNESS * ball.points
+    eased = eased_steps(
+        step,
+        ball.triangles,
+        layer.tets,
+        np.zeros_like(step),
+        lambda step: np.vstack([ball.points, ball.points + step]),
+        lambda points: np.full(len(points) // 2, share),
+        0.8,
+    )
+    assert np.linalg.norm(eased, axis=1) == pytest.approx(longest * THICKNESS, rel=1e-9)
 
 
 def test_given_normals_are_used():
