@@ -36,6 +36,7 @@ from fem.elastic_model import (
     stiffness_parts,
 )
 from fem.material import Elastic
+from fem.multigrid import Levels, solve_layered
 from fem.solver import Solution, SolverError, solve_spd
 from fem.space import QuadraticSpace
 from fem.support import Support, dimensionless, stress_basis
@@ -79,8 +80,9 @@ def deformable_support(
 
     Equation and limits stand at the head of the module. With both rigid the answer is that of
     `fem.support.rigid_body_support`. A tooth of default size with its bone has some 110 000 to
-    210 000 unknowns when all is elastic; time and memory of the direct solution grow with their
-    power 2.0 and 1.5 (see the measured figures in the developers' notes).
+    210 000 unknowns when all is elastic. Those are solved by multigrid (see `fem.multigrid`), whose
+    time and memory grow a little faster than their number; where it fails the direct solution
+    takes over, whose time and memory grow with their power 2.0 and 1.5.
 
     Parameters
     ----------
@@ -135,6 +137,9 @@ def deformable_support(
 def solve_model(model: ElasticModel, K: sp.csr_matrix) -> Response:
     """Fields and 6×6 of the six unit motions.
 
+    With elastic hard tissue by `fem.multigrid.solve_layered`, which solves small systems directly
+    and falls back on that; the ligament alone directly, being one layer from face to face.
+
     Parameters
     ----------
     model
@@ -149,7 +154,12 @@ def solve_model(model: ElasticModel, K: sp.csr_matrix) -> Response:
     fields = np.zeros((K.shape[0], 6))
     fields[model.driven] = model.motions
     rows = K[model.free]
-    solution = solve_spd(rows[:, model.free], model.loads[model.free] - rows @ fields)
+    matrix, right = rows[:, model.free], model.loads[model.free] - rows @ fields
+    if model.ligament.all():
+        solution = solve_spd(matrix, right)
+    else:
+        levels = Levels.on(model.space, model.free, model.ligament)
+        solution = solve_layered(matrix, right, levels)
     fields[model.free] = solution.x
     if len(model.driven):
         stiffness = model.motions.T @ (K[model.driven] @ fields)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -94,6 +97,10 @@ def pardiso() -> Any:
     """One PARDISO for the process: finding its library takes longer than a small solve."""
     if find_spec("pypardiso") is None:
         raise ImportError("pypardiso is not installed")
+    beside_python = sorted(Path(sys.prefix, "lib").glob("libmkl_rt.*"))
+    if beside_python:
+        # Without it pypardiso looks through every folder of the environment.
+        os.environ.setdefault("PYPARDISO_MKL_RT", str(beside_python[0]))
     from pypardiso import PyPardisoSolver
 
     return PyPardisoSolver(mtype=2)
