@@ -108,10 +108,14 @@ def pardiso() -> Any:
 
 def _pardiso_cholesky(K: sp.csr_matrix, F: Array) -> Array:
     solver = pardiso()
+    from pypardiso.pardiso_wrapper import PyPardisoError
+
     upper = sp.triu(K, format="csr")
     try:
         solver.factorize(upper)
         return np.asarray(solver.solve(upper, np.asfortranarray(F)))
+    except PyPardisoError as error:  # as when memory runs out; the next method may do with less
+        raise RuntimeError(str(error)) from None
     finally:
         solver.free_memory(everything=True)
 

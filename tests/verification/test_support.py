@@ -222,6 +222,17 @@ def test_solver_reports_every_failed_method():
         solve_spd(singular, np.ones((3, 1)))
 
 
+def test_a_pardiso_that_gives_up_hands_over():
+    """Its own error is not one of Python's: an indefinite matrix makes its Cholesky fail."""
+    import scipy.sparse as sp
+
+    K = sp.diags([1.0, -2.0, 3.0], format="csr")
+    F = np.array([[1.0], [2.0], [3.0]])
+    solution = solve_spd(K, F)
+    assert solution.method == "SuperLU"
+    assert solution.x.ravel() == pytest.approx([1.0, -1.0, 1.0])
+
+
 def test_methods_agree():
     """Direct solvers behind one interface: the same answer from the fallback."""
     import scipy.sparse as sp
