@@ -102,7 +102,7 @@ def rigidity_study(
         Tooth, ligament and bone (see `geometry.bone.bone_block`).
     hard_tissue
         Elastic constants of every region but the ligament, such as
-        `fem.deformable.HARD_TISSUE`.
+        `fem.elastic_model.HARD_TISSUE`.
     ligament_poisson_ratio
     point
         On the long axis, (3,), mm; depths count from it. The crest is a good one.
