@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from geometry.crest import Crest, Plane
 from geometry.hard_tissue import split_region
-from geometry.mesh import TetMesh, TriSurface, area_vectors, boundary_edges
+from geometry.mesh import TetMesh, TriSurface, area_vectors, border_loops, boundary_edges
 from geometry.quality import assert_quality
 from geometry.remesh import fill_surface
 from geometry.session import gmsh_session
@@ -113,7 +113,9 @@ def bone_block(mesh: TetMesh, crest: Crest | None = None, spec: BoneSpec | None 
         raise ValueError("bone goes round a mesh with the facet set 'socket' and no bone as yet")
     nodes, local = np.unique(mesh.facets["socket"], return_inverse=True)
     socket = TriSurface.one_patch(mesh.points[nodes], local.reshape(-1, 3), "socket")
-    loops = _border_loops(socket.triangles)
+    if not len(boundary_edges(socket.triangles)):
+        raise ValueError("the socket is closed; a bone block needs one that opens at the crest")
+    loops = border_loops(socket.triangles)
     crest = _through_border(socket, loops, crest)
     skin = _skin(socket, loops, crest, spec)
     points, tets = fill_surface(skin)
@@ -133,21 +135,6 @@ def bone_block(mesh: TetMesh, crest: Crest | None = None, spec: BoneSpec | None 
     marked = split_region(whole, "bone", shell, "cortical", "cancellous")
     assert_quality(marked)
     return marked
-
-
-def _border_loops(triangles: Ints) -> list[Ints]:
-    following = dict(boundary_edges(triangles).tolist())
-    if not following:
-        raise ValueError("the socket is closed; a bone block needs one that opens at the crest")
-    loops = []
-    while following:
-        node = min(following)
-        loop = []
-        while node in following:
-            loop.append(node)
-            node = following.pop(node)
-        loops.append(np.array(loop))
-    return loops
 
 
 def _through_border(socket: TriSurface, loops: list[Ints], crest: Crest | None) -> Crest:

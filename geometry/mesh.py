@@ -203,6 +203,29 @@ def boundary_edges(triangles: Ints) -> Ints:
     return edges[~matched]
 
 
+def border_loops(triangles: Ints) -> list[Ints]:
+    """Return the closed loops of border nodes, each from its lowest number on.
+
+    Raises
+    ------
+    ValueError
+        If two loops touch, or there is none.
+    """
+    edges = boundary_edges(triangles)
+    following = dict(edges.tolist())
+    if len(following) != len(edges) or not len(edges):
+        raise ValueError("a piece of a patch has no border, or touches itself in a single node")
+    loops = []
+    while following:
+        node = min(following)
+        loop = []
+        while node in following:
+            loop.append(node)
+            node = following.pop(node)
+        loops.append(np.array(loop))
+    return loops
+
+
 def tet_faces(tets: Ints) -> Ints:
     """Return the faces (4m, 3) of the tetrahedra, each facing outwards."""
     return tets[:, [[1, 2, 3], [0, 3, 2], [0, 1, 3], [0, 2, 1]]].reshape(-1, 3)

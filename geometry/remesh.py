@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from geometry.mesh import TriSurface, boundary_edges, tet_volumes
+from geometry.mesh import TriSurface, border_loops, tet_volumes
 from geometry.session import gmsh_session
 
 Floats = NDArray[np.float64]
@@ -118,7 +118,7 @@ def _add_entities(points: Floats, pieces: list[Ints]) -> None:
     gmsh finds the curves too, but in an order that hangs on memory addresses, so that the mesh
     would differ from run to run.
     """
-    loops = {loop[0]: loop for piece in pieces for loop in _border_loops(piece)}
+    loops = {loop[0]: loop for piece in pieces for loop in border_loops(piece)}
     curve_of = {first: tag for tag, first in enumerate(sorted(loops), start=1)}
     placed = np.zeros(len(points), dtype=bool)
 
@@ -137,33 +137,10 @@ def _add_entities(points: Floats, pieces: list[Ints]) -> None:
         lines = np.stack([loop, np.roll(loop, -1)], axis=1) + 1
         gmsh.model.mesh.addElementsByType(tag, _LINE, [], lines.ravel())
     for tag, piece in enumerate(pieces, start=1):
-        border = [curve_of[loop[0]] for loop in _border_loops(piece)]
+        border = [curve_of[loop[0]] for loop in border_loops(piece)]
         gmsh.model.addDiscreteEntity(2, tag, border)
         add_nodes(2, tag, np.unique(piece))
         gmsh.model.mesh.addElementsByType(tag, _TRIANGLE, [], (piece + 1).ravel())
-
-
-def _border_loops(triangles: Ints) -> list[Ints]:
-    """Return the closed loops of border nodes, each from its lowest number on.
-
-    Raises
-    ------
-    ValueError
-        If two loops touch, or there is none.
-    """
-    edges = boundary_edges(triangles)
-    following = dict(edges.tolist())
-    if len(following) != len(edges) or not len(edges):
-        raise ValueError("a piece of a patch has no border, or touches itself in a single node")
-    loops = []
-    while following:
-        node = min(following)
-        loop = []
-        while node in following:
-            loop.append(node)
-            node = following.pop(node)
-        loops.append(np.array(loop))
-    return loops
 
 
 def _fill(surface: TriSurface) -> tuple[Floats, Ints]:
