@@ -38,8 +38,8 @@ from fem.elastic_model import (
 from fem.material import Elastic
 from fem.multigrid import Levels, solve_layered
 from fem.solver import Solution, SolverError, solve_spd
-from fem.space import QuadraticSpace
-from fem.support import Support, dimensionless, stress_basis
+from fem.space import QuadraticSpace, rigid_motions
+from fem.support import Support, asymmetry, dimensionless, stress_basis
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
@@ -119,11 +119,10 @@ def deformable_support(
     K = stiffness_parts(model, materials, projection).matrix(materials[LIGAMENT])
     response = solve_model(model, K)
     check_balance(model, K, response)
-    scaled = dimensionless(response.stiffness, mesh.points)
     return Support(
         point=model.point,
         stiffness=0.5 * (response.stiffness + response.stiffness.T),
-        asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
+        asymmetry=asymmetry(response.stiffness, mesh.points),
         basis=stress_basis(
             _ligament_space(model), materials[LIGAMENT], response.fields, projection
         ),
@@ -201,6 +200,6 @@ def _whole_displacements(mesh: TetMesh, model: ElasticModel, fields: Array) -> A
     if len(model.driven):
         regions = [i for i, name in enumerate(mesh.region_names) if name in TOOTH_REGIONS]
         body = np.unique(mesh.tets[np.isin(mesh.region, regions)])
-        whole[body] = QuadraticSpace.on(mesh.points, mesh.tets).rigid_motions(model.point, body)
+        whole[body] = rigid_motions(mesh.points[body], model.point)
     whole[model.vertices] = fields[: 3 * len(model.vertices)].reshape(-1, 3, 6)
     return whole.transpose(2, 0, 1)

@@ -156,10 +156,16 @@ def rotate_stiffness(K: Array, axes: Array) -> Array:
         Orthogonal matrix (3, 3) whose columns are the local axes. A left-handed triad is allowed
         (a mirrored tooth): rotations and moments are axial vectors and change sign with it.
     """
+    T = from_local(axes)
+    return T @ K @ T.T
+
+
+def from_local(axes: Array) -> Array:
+    """Matrix (6, 6) from components along local axes (columns of `axes`), mirrored ones too."""
     T = np.zeros((6, 6))
     T[:3, :3] = axes
     T[3:, 3:] = np.linalg.det(axes) * axes
-    return T @ K @ T.T
+    return T
 
 
 def to_local(six: Array, axes: Array) -> Array:

@@ -56,6 +56,14 @@ def node_dofs(nodes: Ints) -> Ints:
     return np.asarray((3 * nodes[:, None] + np.arange(3)).ravel())
 
 
+def rigid_motions(places: Array, point: Array) -> Array:
+    """The six unit rigid motions about a point at some places (n, 3), (n, 3, 6)."""
+    arm = places - point
+    # u = ω × r = −r× ω
+    translation = np.broadcast_to(np.eye(3), (len(arm), 3, 3))
+    return np.concatenate([translation, -skew(arm)], axis=2)
+
+
 @dataclass(frozen=True)
 class QuadraticSpace:
     """Vector-valued quadratic displacements on straight tetrahedra.
@@ -179,10 +187,7 @@ class QuadraticSpace:
         nodes
             Which nodes; all without it.
         """
-        arm = (self.nodes if nodes is None else self.nodes[nodes]) - point
-        # u = ω × r = −r× ω
-        translation = np.broadcast_to(np.eye(3), (len(arm), 3, 3))
-        return np.concatenate([translation, -skew(arm)], axis=2)
+        return rigid_motions(self.nodes if nodes is None else self.nodes[nodes], point)
 
     def strains(self, displacements: Array, elements: slice = slice(None)) -> Array:
         """Small strain of several displacement fields at four points of each element.

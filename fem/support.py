@@ -149,11 +149,10 @@ def rigid_body_support(
     U[free] = solution.x
     stiffness = motions.T @ (K[moved] @ U)
     symmetric = 0.5 * (stiffness + stiffness.T)
-    scaled = dimensionless(stiffness, layer.points)
     return Support(
         point=np.asarray(point, dtype=float),
         stiffness=symmetric,
-        asymmetry=float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max()),
+        asymmetry=asymmetry(stiffness, layer.points),
         basis=stress_basis(space, material, U, projection),
         displacements=U[: 3 * len(space.points)].reshape(-1, 3, 6).transpose(2, 0, 1),
         unknowns=len(free),
@@ -198,6 +197,12 @@ def stress_basis(
     values = 2 * material.shear_modulus_MPa * strains
     values[:, :3] += material.lame_MPa * dilatation[:, None]
     return StressBasis(values, np.repeat(space.volumes[:, None] / 4, 4, axis=1))
+
+
+def asymmetry(stiffness: Array, points: Array) -> float:
+    """Largest departure of a 6×6 from symmetry over its largest entry, made dimensionless."""
+    scaled = dimensionless(stiffness, points)
+    return float(np.abs(scaled - scaled.T).max() / np.abs(scaled).max())
 
 
 def dimensionless(stiffness: Array, points: Array) -> Array:

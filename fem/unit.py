@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.resistance import CentreOfResistance, centre_of_resistance
-from fem.rigid import point_shift, rotate_stiffness, shift_stiffness
+from fem.rigid import from_local, point_shift, rotate_stiffness, shift_stiffness
 from geometry.frame import ToothFrame, mean_axes
 
 Array = NDArray[np.float64]
@@ -55,11 +55,8 @@ class ToothSupport:
 
         The tooth's own motion is about its own point and along its own axes.
         """
-        to_local = np.zeros((6, 6))
-        to_local[:3, :3] = self.frame.axes.T
-        # An axial vector turns with the determinant of a mirrored triad.
-        to_local[3:, 3:] = np.linalg.det(self.frame.axes) * self.frame.axes.T
-        return to_local @ point_shift(np.asarray(point, dtype=float) - self.place)
+        shift = point_shift(np.asarray(point, dtype=float) - self.place)
+        return np.asarray(from_local(self.frame.axes).T @ shift)
 
 
 @dataclass(frozen=True)
@@ -153,9 +150,7 @@ def tooth_motion(unit: UnitSupport, motion: Array, tooth: ToothSupport) -> Array
 
 def motion_in_patient(unit: UnitSupport, motion: Array, tooth: ToothSupport) -> Array:
     """Motion of one tooth about its own place, in patient axes, from its unit's at the centre."""
-    own, axes = tooth_motion(unit, motion, tooth), tooth.frame.axes
-    turn = np.linalg.det(axes) * axes @ own[3:]
-    return np.concatenate([axes @ own[:3], turn])
+    return np.asarray(from_local(tooth.frame.axes) @ tooth_motion(unit, motion, tooth))
 
 
 def _whole(teeth: tuple[ToothSupport, ...], maps: tuple[Array, ...], joint: Array) -> Array:
