@@ -100,7 +100,7 @@ class Activation(Part):
     )
 
     @model_validator(mode="after")
-    def _onekey(self) -> Self:
+    def _one_key(self) -> Self:
         given = [name for name, value in self if value is not None]
         if len(given) != 1:
             known = ", ".join(type(self).model_fields)

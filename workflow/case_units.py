@@ -64,7 +64,7 @@ def _joined(
     wire = case["units"][attachment["unit"]]["joined_by"]
     if wire is None or len(teeth) == 1:
         return join_teeth(teeth)
-    brackets = brackets_of(case, attachment)
+    brackets = brackets_of(case, attachment, {tooth.number: tooth.frame for tooth in teeth})
     joining = JoiningWire(
         brackets=np.array([brackets[tooth.number] for tooth in teeth]),
         upright=mean_axes([tooth.frame for tooth in teeth])[:, 2],

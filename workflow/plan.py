@@ -6,6 +6,7 @@ between cases and rerun only when their own spec changes.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,15 +113,16 @@ def _frame(case: Spec, tooth: int) -> ToothFrame:
     return tooth_frame(tooth, placement, measures_of(shape))
 
 
-def brackets_of(case: Spec, attachment: Spec) -> dict[int, Array]:
+def brackets_of(case: Spec, attachment: Spec, placed: Mapping[int, ToothFrame]) -> dict[int, Array]:
     """Places of the wire on all teeth of an attachment's unit, (3,) each, mm, in the patient.
 
     Parameters
     ----------
     attachment
         ``two_point`` or ``one_point`` of the case.
+    placed
+        Where the teeth of its unit stand.
     """
-    placed = frames(case)
     height, off = attachment["height_fraction"], attachment["stand_off_mm"]
     return {
         tooth: bracket_point(measures_of(shape_spec(case, tooth)), placed[tooth], height, off)
@@ -138,10 +140,9 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     """
     placed = frames(case)
     two, one = case["two_point"], case["one_point"]
-
-    brackets = brackets_of(case, one)
+    brackets = brackets_of(case, one, placed)
     tooth = two["tooth"]
-    middle = brackets_of(case, two)[tooth]
+    middle = brackets_of(case, two, placed)[tooth]
     towards = np.mean(list(brackets.values()), axis=0)
     tube = tube_at(middle, placed[tooth], two["tube_length_mm"], towards)
     span = case["wire"]["span_mm"]
