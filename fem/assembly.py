@@ -1,4 +1,4 @@
-"""Stiffness of straight quadratic tetrahedra, assembled as upper 3×3 blocks.
+"""Stiffness of straight quadratic tetrahedra, assembled by 3×3 blocks.
 
 With barycentric gradients g of an element of volume V, and i, j the directions at nodes A, B,
 
@@ -30,148 +30,84 @@ _UPPER = np.triu_indices(10)
 
 
 @dataclass(frozen=True)
-class BlockMatrix:
-    """A symmetric matrix of 3×3 blocks, of which those on and above the diagonal are stored.
-
-    Attributes
-    ----------
-    indptr, indices
-        Rows of blocks as in compressed sparse rows; columns rise within a row, the diagonal block
-        comes first.
-    blocks
-        (stored blocks, 3, 3); diagonal blocks are whole.
-    """
-
-    indptr: NDArray[np.int32]
-    indices: NDArray[np.int32]
-    blocks: Array
-
-    @property
-    def size(self) -> int:
-        """Number of rows of blocks."""
-        return len(self.indptr) - 1
-
-    @property
-    def unknowns(self) -> int:
-        """Number of rows of numbers."""
-        return 3 * self.size
-
-    def upper(self) -> sp.bsr_matrix:
-        """The stored part, as a scipy matrix that shares the memory."""
-        shape = (self.unknowns, self.unknowns)
-        return sp.bsr_matrix((self.blocks, self.indices, self.indptr), shape=shape)
-
-    def full(self) -> sp.bsr_matrix:
-        """Both triangles, columns sorted within rows."""
-        order, indices, indptr, mirrored = mirror_pattern(self.indptr, self.indices)
-        blocks = self.blocks[order]
-        blocks[mirrored] = blocks[mirrored].transpose(0, 2, 1)
-        shape = (self.unknowns, self.unknowns)
-        return sp.bsr_matrix((blocks, indices, indptr), shape=shape)
-
-    def __matmul__(self, columns: Array) -> Array:
-        """Product with (unknowns, k)."""
-        upper = self.upper()
-        diagonal = self.blocks[self.indptr[:-1]]
-        shaped = columns.reshape(self.size, 3, -1)
-        own = np.matmul(diagonal, shaped).reshape(columns.shape)
-        return np.asarray(upper @ columns + upper.T @ columns - own)
-
-
-def mirror_pattern(
-    indptr: NDArray[np.int32], indices: NDArray[np.int32]
-) -> tuple[Ints, NDArray[np.int32], NDArray[np.int32], NDArray[np.bool_]]:
-    """Pattern of both triangles from the upper one.
-
-    Returns
-    -------
-    tuple
-        Stored block behind each block of the full pattern, its columns, the row pointers, and
-        where a block is the transpose of the stored one.
-    """
-    size, stored = len(indptr) - 1, len(indices)
-    # Columns of a matrix in rows are the rows of its transpose: scipy's bucket sort is stable.
-    numbers = sp.csr_matrix((np.arange(stored), indices, indptr), shape=(size, size))
-    below = numbers.tocsc()
-    rows = np.repeat(np.arange(size), np.diff(indptr))
-    lower_rows = np.repeat(np.arange(size), np.diff(below.indptr))
-    strict = lower_rows != below.indices
-    counts = np.diff(indptr) + np.bincount(lower_rows[strict], minlength=size)
-    full_indptr = np.concatenate([[0], np.cumsum(counts)])
-    # Within a row the mirrored blocks (columns below the diagonal) come before the stored ones.
-    lower_place = _places(lower_rows[strict], full_indptr[:-1], size)
-    upper_place = _places(rows, full_indptr[1:] - np.diff(indptr), size)
-    order = np.empty(full_indptr[-1], dtype=np.int64)
-    columns = np.empty(full_indptr[-1], dtype=np.int32)
-    mirrored = np.zeros(full_indptr[-1], dtype=bool)
-    order[lower_place], columns[lower_place] = below.data[strict], below.indices[strict]
-    order[upper_place], columns[upper_place] = np.arange(stored), indices
-    mirrored[lower_place] = True
-    return order, columns, full_indptr.astype(np.int32), mirrored
-
-
-def _places(rows: Ints, starts: Ints, size: int) -> Ints:
-    """Positions of entries sorted by row, each row beginning at its start."""
-    counts = np.bincount(rows, minlength=size)
-    first = np.cumsum(counts) - counts
-    return np.asarray(starts[rows] + np.arange(len(rows)) - first[rows])
-
-
-@dataclass(frozen=True)
 class Assembler:
-    """Assembly on one mesh for any materials.
+    """Assembly of some elements of a mesh for any materials.
 
     Attributes
     ----------
     space
-    indptr, indices
-        Pattern of the upper blocks.
+        Numbering of the whole mesh, and of the matrix.
+    rows
+        Which elements, (m,).
     gather
-        (stored blocks, 55 m): which element blocks add up to each stored one.
+        (upper blocks, 55 m): which element blocks add up to each block of the upper triangle.
+    pattern
+        Both triangles; its numbers are the places of the blocks, below the diagonal those of their
+        transposes, counted from 1 and negative.
     """
 
     space: QuadraticSpace
-    indptr: NDArray[np.int32]
-    indices: NDArray[np.int32]
+    rows: Ints
     gather: sp.csr_matrix
+    pattern: sp.csr_matrix
 
     @classmethod
-    def on(cls, space: QuadraticSpace) -> Assembler:
-        """Find the pattern of a space's matrix."""
+    def on(cls, space: QuadraticSpace, rows: Ints | None = None) -> Assembler:
+        """Find the pattern of some elements' matrix; of all of them without `rows`."""
         size = space.node_count
-        keys = (space.elements[:, _UPPER[0]] * size + space.elements[:, _UPPER[1]]).ravel()
+        rows = np.arange(len(space.elements)) if rows is None else np.asarray(rows)
+        elements = space.elements[rows]
+        # Pair by pair of local nodes, as the element blocks below come out of their product.
+        keys = (elements.T[_UPPER[0]] * size + elements.T[_UPPER[1]]).ravel()
         order = np.argsort(keys, kind="stable")
         keys = keys[order]
-        first = np.flatnonzero(np.concatenate([[True], keys[1:] != keys[:-1]]))
-        indptr = np.searchsorted(keys[first], np.arange(size + 1) * size)
+        first = np.flatnonzero(np.diff(keys, prepend=-1))
         starts = np.concatenate([first, [len(keys)]]).astype(np.int32)
-        ones = np.ones(len(keys))
         shape = (len(first), len(keys))
-        gather = sp.csr_matrix((ones, order.astype(np.int32), starts), shape=shape)
-        columns = (keys[first] % size).astype(np.int32)
-        return cls(space, indptr.astype(np.int32), columns, gather)
+        gather = sp.csr_matrix((np.ones(len(keys)), order.astype(np.int32), starts), shape=shape)
+        return cls(space, rows, gather, _both_triangles(keys[first], size))
 
-    def stiffness(self, lame_MPa: float | Array, shear_MPa: float | Array) -> BlockMatrix:
+    def stiffness(self, lame_MPa: float | Array, shear_MPa: float | Array) -> sp.bsr_matrix:
         """Stiffness of ``∫ λ tr ε(u) tr ε(v) + 2μ ε(u):ε(v)``, N/mm.
 
         Parameters
         ----------
         lame_MPa, shear_MPa
-            Lamé constants λ and μ: one number, or one for each element, (m,).
+            Lamé constants λ and μ: one number, or one for each of the elements, (m,).
+
+        Returns
+        -------
+        sparse matrix
+            (3 nodes, 3 nodes), see `fem.blocks`.
         """
-        volume, g = self.space.volumes, self.space.gradients
+        volume, g = self.space.volumes[self.rows], self.space.gradients[self.rows]
         lame, shear = lame_MPa * volume, shear_MPa * volume
         products = np.einsum("emi,enj->mneij", g, g)
         dots = np.trace(products, axis1=3, axis2=4)
-        blocks = np.empty((len(self.indices), 3, 3))
+        upper = np.empty((self.gather.shape[0], 3, 3))
         for i in range(3):
             parts = lame[:, None] * products[:, :, :, i, :]
             parts += shear[:, None] * products[:, :, :, :, i]
             parts[..., i] += shear * dots
             element = MEAN_PRODUCTS.T @ parts.reshape(16, -1)
-            element = element.reshape(55, len(volume), 3).transpose(1, 0, 2)
-            blocks[:, i] = self.gather @ np.ascontiguousarray(element).reshape(-1, 3)
-        return BlockMatrix(self.indptr, self.indices, blocks)
+            upper[:, i] = self.gather @ element.reshape(-1, 3)
+        places, indices, indptr = self.pattern.data, self.pattern.indices, self.pattern.indptr
+        blocks = upper[np.abs(places) - 1]
+        mirrored = np.flatnonzero(places < 0)
+        blocks[mirrored] = blocks[mirrored].transpose(0, 2, 1)
+        whole = (3 * self.space.node_count,) * 2
+        return sp.bsr_matrix((blocks, indices, indptr), shape=whole)
+
+
+def _both_triangles(keys: Ints, size: int) -> sp.csr_matrix:
+    """Pattern of both triangles from the keys (row × size + column) of the upper one, rising."""
+    places = np.arange(1, len(keys) + 1, dtype=np.int32)
+    indptr = np.searchsorted(keys, np.arange(size + 1) * size)
+    upper = sp.csr_matrix((places, (keys % size).astype(np.int32), indptr), shape=(size, size))
+    lower = sp.csr_matrix(-sp.triu(upper, k=1).T)
+    pattern = sp.csr_matrix(upper + lower)
+    pattern.sort_indices()
+    return pattern
 
 
 @dataclass(frozen=True)
@@ -202,7 +138,7 @@ class LayerDilatation:
 
     elements: Ints
     modes: Array
-    operator: sp.csr_matrix
+    operator: sp.bsr_matrix
 
     @classmethod
     def on(cls, space: QuadraticSpace, elements: Ints | None = None) -> LayerDilatation:
@@ -228,19 +164,28 @@ class LayerDilatation:
         shape = shape.reshape(len(prisms), 3, 4, 10, 3)
         weighted = (modes * weights[..., None]).reshape(len(prisms), 3, 4, 3)
         values = np.einsum("ptqk,ptqai->pktai", weighted, shape, optimize=True)
-        columns = 3 * space.elements[rows].reshape(-1, 1, 3, 10, 1) + np.arange(3)
-        columns = np.broadcast_to(columns, values.shape)
-        starts = np.arange(3 * len(prisms) + 1) * 90
+        # Of the thirty nodes of a prism's tetrahedra the same ones coincide in every prism.
+        nodes = space.elements[rows].reshape(-1, 30)
+        _, own, place = np.unique(nodes[0], return_index=True, return_inverse=True)
+        merged = np.zeros((len(own), 30))
+        merged[place, np.arange(30)] = 1.0
+        blocks = merged @ values.transpose(0, 2, 3, 1, 4).reshape(-1, 30, 9)
+        starts = np.arange(len(prisms) + 1) * len(own)
         size = (3 * len(prisms), 3 * space.node_count)
-        operator = sp.csr_matrix((values.ravel(), columns.ravel(), starts), shape=size)
-        operator.sum_duplicates()
+        data = (blocks.reshape(-1, 3, 3), nodes[:, own].ravel(), starts)
+        operator = sp.bsr_matrix(data, shape=size)
+        operator.sort_indices()
         return cls(rows, modes, operator)
 
-    def stiffness(self, lame_MPa: float | Array) -> sp.csr_matrix:
+    def stiffness(self, lame_MPa: float | Array) -> sp.bsr_matrix:
         """Matrix of ``∫ λ Πθ(u) Πθ(v)``, N/mm; λ one number, or one for each prism, (p,)."""
         prisms = len(self.modes)
-        lame = np.repeat(np.broadcast_to(np.asarray(lame_MPa, dtype=float), (prisms,)), 3)
-        return sp.csr_matrix(self.operator.T @ sp.diags(lame) @ self.operator)
+        lame = np.broadcast_to(np.asarray(lame_MPa, dtype=float), (prisms,))
+        weighted, operator = self.operator.copy(), self.operator
+        weighted.data *= np.repeat(lame, np.diff(operator.indptr))[:, None, None]
+        K = sp.bsr_matrix(operator.T @ weighted)
+        K.sort_indices()
+        return K
 
     def at_points(self, displacements: Array) -> Array:
         """Πθ of several displacement fields at four points of each element.

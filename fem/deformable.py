@@ -27,6 +27,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from fem.blocks import part
 from fem.elastic_model import (
     LIGAMENT,
     TOOTH_REGIONS,
@@ -56,6 +57,8 @@ class Response:
     ----------
     fields
         Displacements of all degrees of freedom of the part, (all, 6).
+    forces
+        Forces at them, (all, 6): loads and reactions.
     stiffness
         6×6 as computed, symmetric but for the solver's error.
     solution
@@ -63,6 +66,7 @@ class Response:
     """
 
     fields: Array
+    forces: Array
     stiffness: Array
     solution: Solution
 
@@ -118,7 +122,7 @@ def deformable_support(
     projection = ligament_projection(model, materials, volumetric)
     K = stiffness_parts(model, materials, projection).matrix(materials[LIGAMENT])
     response = solve_model(model, K)
-    check_balance(model, K, response)
+    check_balance(model, response)
     return Support(
         point=model.point,
         stiffness=0.5 * (response.stiffness + response.stiffness.T),
@@ -133,7 +137,7 @@ def deformable_support(
     )
 
 
-def solve_model(model: ElasticModel, K: sp.csr_matrix) -> Response:
+def solve_model(model: ElasticModel, K: sp.bsr_matrix) -> Response:
     """Fields and 6×6 of the six unit motions.
 
     With elastic hard tissue by `fem.multigrid.solve_layered`, which solves small systems directly
@@ -143,7 +147,7 @@ def solve_model(model: ElasticModel, K: sp.csr_matrix) -> Response:
     ----------
     model
     K
-        Matrix of the part, both triangles stored.
+        Matrix of the part (see `fem.blocks`).
 
     Raises
     ------
@@ -152,24 +156,26 @@ def solve_model(model: ElasticModel, K: sp.csr_matrix) -> Response:
     """
     fields = np.zeros((K.shape[0], 6))
     fields[model.driven] = model.motions
-    rows = K[model.free]
-    matrix, right = rows[:, model.free], model.loads[model.free] - rows @ fields
+    right = (model.loads - K @ fields)[model.free]
+    nodes = model.free[::3] // 3
+    matrix = part(K, nodes, nodes)
     if model.ligament.all():
         solution = solve_spd(matrix, right)
     else:
         levels = Levels.on(model.space, model.free, model.ligament)
         solution = solve_layered(matrix, right, levels)
     fields[model.free] = solution.x
+    forces = K @ fields
     if len(model.driven):
-        stiffness = model.motions.T @ (K[model.driven] @ fields)
+        stiffness = model.motions.T @ forces[model.driven]
     else:
         stiffness = np.linalg.inv(model.loads.T @ fields)
-        fields = fields @ stiffness
+        fields, forces = fields @ stiffness, forces @ stiffness
     proof = replace(solution, x=np.empty((0, 6)))
-    return Response(fields, np.asarray(stiffness), proof)
+    return Response(fields, forces, np.asarray(stiffness), proof)
 
 
-def check_balance(model: ElasticModel, K: sp.csr_matrix, response: Response) -> None:
+def check_balance(model: ElasticModel, response: Response) -> None:
     """See that the reactions at the held faces balance the wrench on the tooth.
 
     Raises
@@ -178,7 +184,7 @@ def check_balance(model: ElasticModel, K: sp.csr_matrix, response: Response) -> 
         If force or moment is left over.
     """
     held_motions = model.space.rigid_motions(model.point).reshape(-1, 6)[model.held]
-    reaction = held_motions.T @ (K[model.held] @ response.fields)
+    reaction = held_motions.T @ response.forces[model.held]
     left = dimensionless(reaction + response.stiffness, model.mesh.points)
     scale = np.abs(dimensionless(response.stiffness, model.mesh.points)).max()
     if not np.abs(left).max() <= _BALANCE * scale:

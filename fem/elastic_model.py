@@ -51,8 +51,8 @@ class ElasticModel:
     ----------
     mesh, vertices
         That part, and the numbers of its vertices in the whole mesh.
-    assembler
-        Pattern of its matrix.
+    space
+        Numbering of the part.
     point
         Point of motions and moments, (3,), mm.
     free, driven, held
@@ -65,18 +65,13 @@ class ElasticModel:
 
     mesh: TetMesh
     vertices: Ints
-    assembler: Assembler
+    space: QuadraticSpace
     point: Array
     free: Ints
     driven: Ints
     held: Ints
     motions: Array
     loads: Array
-
-    @property
-    def space(self) -> QuadraticSpace:
-        """Numbering of the part."""
-        return self.assembler.space
 
     @property
     def ligament(self) -> NDArray[np.bool_]:
@@ -91,17 +86,17 @@ class StiffnessParts:
     Attributes
     ----------
     hard, volumetric, shear
-        A₀, A_λ and A_μ, both triangles stored.
+        A₀, A_λ and A_μ by 3×3 blocks (see `fem.blocks`).
     """
 
-    hard: sp.csr_matrix
-    volumetric: sp.csr_matrix
-    shear: sp.csr_matrix
+    hard: sp.bsr_matrix
+    volumetric: sp.bsr_matrix
+    shear: sp.bsr_matrix
 
-    def matrix(self, ligament: Elastic) -> sp.csr_matrix:
+    def matrix(self, ligament: Elastic) -> sp.bsr_matrix:
         """Matrix for a ligament, N/mm."""
         soft = ligament.lame_MPa * self.volumetric + ligament.shear_modulus_MPa * self.shear
-        return sp.csr_matrix(self.hard + soft)
+        return self.hard + soft
 
 
 def elastic_model(
@@ -132,8 +127,7 @@ def elastic_model(
     free = np.setdiff1d(np.arange(len(loads)), np.concatenate([driven, held]))
     kept = np.isin(mesh.region, [mesh.region_names.index(name) for name in names])
     vertices = np.unique(mesh.tets[kept])
-    assembler = Assembler.on(space)
-    return ElasticModel(part, vertices, assembler, point, free, driven, held, motions, loads)
+    return ElasticModel(part, vertices, space, point, free, driven, held, motions, loads)
 
 
 def ligament_projection(
@@ -176,14 +170,13 @@ def stiffness_parts(
         name: (materials[name].lame_MPa, materials[name].shear_modulus_MPa) for name in hard
     }
     listed = [constants.get(name, (0.0, 0.0)) for name in model.mesh.region_names]
-    lame, shear = np.array(listed).T[:, model.mesh.region]
-    layer, nothing = model.ligament.astype(float), np.zeros(len(model.mesh.tets))
+    stiff = np.flatnonzero(~model.ligament)
+    lame, shear = np.array(listed).T[:, model.mesh.region[stiff]]
+    layer = Assembler.on(model.space, np.flatnonzero(model.ligament))
     return StiffnessParts(
-        hard=_assembled(model, lame, shear),
-        volumetric=_assembled(model, layer, nothing)
-        if projection is None
-        else projection.stiffness(1.0),
-        shear=_assembled(model, nothing, layer),
+        hard=Assembler.on(model.space, stiff).stiffness(lame, shear),
+        volumetric=layer.stiffness(1.0, 0.0) if projection is None else projection.stiffness(1.0),
+        shear=layer.stiffness(0.0, 1.0),
     )
 
 
@@ -212,12 +205,6 @@ def unit_wrenches(space: QuadraticSpace, triangles: Ints, point: Array) -> Array
     columns = weighted.reshape(-1, 6)
     gram = motions.reshape(-1, 6).T @ columns
     return np.asarray(np.linalg.solve(gram, columns.T).T)
-
-
-def _assembled(model: ElasticModel, lame: Array, shear: Array) -> sp.csr_matrix:
-    matrix = model.assembler.stiffness(lame, shear).full().tocsr()
-    matrix.eliminate_zeros()
-    return matrix
 
 
 def _elastic_regions(mesh: TetMesh, elastic_tooth: bool, elastic_bone: bool) -> tuple[str, ...]:

@@ -28,9 +28,10 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from fem.blocks import diagonal_blocks, part
 from fem.kernels import Factor, Product
-from fem.solver import Solution, relative_residual, solve_spd
-from fem.space import QuadraticSpace
+from fem.solver import Solution, peak_memory_MB, relative_residual, solve_spd
+from fem.space import QuadraticSpace, node_dofs
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -55,9 +56,9 @@ class Levels:
     Attributes
     ----------
     prolongation
-        Displacements of the unknowns from those of the free vertices, (n, vertices' unknowns).
+        Displacements of the free nodes from those of the free vertices, (nodes, vertices).
     layer
-        Places among all of the unknowns inside the layer, rising: those of no other element.
+        Places among the free nodes of those inside the layer, rising: nodes of no other element.
     """
 
     prolongation: sp.csr_matrix
@@ -92,12 +93,11 @@ class Levels:
         # Faces shared with stiff bodies are left to the other parts: they are best known there, and
         # without them the factor of a layer two elements thick is half as large.
         inside = np.isin(nodes, np.setdiff1d(space.elements[layer], space.elements[~layer]))
-        prolongation = sp.csr_matrix(sp.kron(nodal, np.eye(3), format="csr"))
-        return cls(prolongation, np.flatnonzero(np.repeat(inside, 3)))
+        return cls(sp.csr_matrix(nodal), np.flatnonzero(inside))
 
 
 def solve_layered(
-    K: sp.csr_matrix,
+    K: sp.bsr_matrix,
     F: Array,
     levels: Levels,
     *,
@@ -111,7 +111,7 @@ def solve_layered(
     Parameters
     ----------
     K
-        Matrix of the unknowns (n, n), both triangles stored.
+        Matrix of the unknowns (n, n) by 3×3 blocks, both triangles stored.
     F
         Right-hand sides (n, k).
     levels
@@ -147,7 +147,8 @@ def solve_layered(
         residual = relative_residual(K, x, F)
         reason = f"relative residual {residual:.1e} after {iterations} iterations"
         if residual <= tolerance:
-            return Solution(x, NAME, residual, time.perf_counter() - started, iterations)
+            seconds = time.perf_counter() - started
+            return Solution(x, NAME, residual, seconds, peak_memory_MB(), iterations)
     except (RuntimeError, ValueError, MemoryError, np.linalg.LinAlgError) as error:
         reason = str(error)
     direct = solve_spd(K, F, tolerance=tolerance)
@@ -175,23 +176,23 @@ class Cycle:
         If a diagonal block is singular.
     """
 
-    def __init__(self, K: sp.csr_matrix, levels: Levels, *, use_mkl: bool = True) -> None:
-        P, self._layer = levels.prolongation, levels.layer
-        blocks = sp.bsr_matrix(K.tobsr((3, 3)))
-        prolongation = P.tobsr((3, 3))
-        vertices = prolongation.T.tobsr((3, 3)) @ (blocks @ prolongation)
-        self._vertices = Factor(vertices.tocsr(), use_mkl=use_mkl)
-        self._inverse_blocks = Product(_inverse_diagonal(blocks), use_mkl=use_mkl)
-        del blocks, vertices
-        K = K.astype(np.float32)
-        self._matrix = Product(K, use_mkl=use_mkl)
+    def __init__(self, K: sp.bsr_matrix, levels: Levels, *, use_mkl: bool = True) -> None:
+        nodal = levels.prolongation
+        prolongation = _by_blocks(nodal)
+        vertices = sp.bsr_matrix(prolongation.T @ (K @ prolongation)).astype(np.float32)
+        self._vertices = Factor(vertices, use_mkl=use_mkl)
+        self._inverse_blocks = Product(_inverse_diagonal(K), use_mkl=use_mkl)
+        del vertices
+        single = K.astype(np.float32)
+        self._matrix = Product(single, use_mkl=use_mkl)
+        self._layer = node_dofs(levels.layer)
         self._columns: Product | None = None
-        if len(self._layer):
-            columns = sp.csr_matrix(K[:, self._layer])
-            self._inner = Factor(columns[self._layer], use_mkl=use_mkl)
+        if len(levels.layer):
+            columns = part(single, None, levels.layer)
+            self._inner = Factor(part(columns, levels.layer, None), use_mkl=use_mkl)
             self._columns = Product(columns, use_mkl=use_mkl)
-        self._prolong = Product(P.astype(np.float32), use_mkl=use_mkl)
-        self._restrict = Product(sp.csr_matrix(P.T, dtype=np.float32), use_mkl=use_mkl)
+        self._prolong = Product(nodal.astype(np.float32), use_mkl=use_mkl)
+        self._restrict = Product(nodal.T.astype(np.float32), use_mkl=use_mkl)
         self._upper = _MARGIN * self._largest_eigenvalue()
 
     def __call__(self, residual: Array) -> Single:
@@ -200,7 +201,8 @@ class Cycle:
         x = self._smoothed(left)
         left -= self._matrix @ x
         self._solve_layer(x, left)
-        step = self._prolong @ self._vertices.solve(self._restrict @ left)
+        forces = _each_direction(self._restrict, left)
+        step = _each_direction(self._prolong, self._vertices.solve(forces))
         x += step
         left -= self._matrix @ step
         self._solve_layer(x, left)
@@ -244,15 +246,23 @@ class Cycle:
         return value
 
 
-def _inverse_diagonal(blocks: sp.bsr_matrix) -> sp.csr_matrix:
-    size = len(blocks.indptr) - 1
-    rows = np.repeat(np.arange(size), np.diff(blocks.indptr))
-    diagonal = np.zeros((size, 3, 3))
-    own = rows == blocks.indices
-    diagonal[rows[own]] = blocks.data[own]
-    inverse = np.linalg.inv(diagonal).astype(np.float32)
-    pattern = (np.arange(size), np.arange(size + 1))
-    return sp.bsr_matrix((inverse, *pattern), shape=blocks.shape).tocsr()
+def _by_blocks(nodal: sp.csr_matrix) -> sp.bsr_matrix:
+    """The same numbers for all three directions of the nodes."""
+    blocks = nodal.data[:, None, None] * np.eye(3)
+    rows, columns = nodal.shape
+    return sp.bsr_matrix((blocks, nodal.indices, nodal.indptr), shape=(3 * rows, 3 * columns))
+
+
+def _each_direction(nodal: Product, columns: Single) -> Single:
+    """Product of a matrix of nodes with displacements or forces, (3n, k) to (3m, k)."""
+    k = columns.shape[1]
+    return (nodal @ columns.reshape(-1, 3 * k)).reshape(-1, k)
+
+
+def _inverse_diagonal(K: sp.bsr_matrix) -> sp.csr_matrix:
+    inverse = np.linalg.inv(diagonal_blocks(K)).astype(np.float32)
+    nodes = np.arange(len(inverse) + 1)
+    return sp.bsr_matrix((inverse, nodes[:-1], nodes), shape=K.shape).tocsr()
 
 
 def conjugate_gradients(

@@ -21,6 +21,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.bilinear import BilinearLaw
+from fem.blocks import part
 from fem.solver import solve_spd
 from fem.space import QuadraticSpace, node_dofs
 from geometry.mesh import TetMesh
@@ -132,17 +133,20 @@ class BilinearLayer:
         held = np.concatenate([self._root, node_dofs(fixed)])
         self._free = np.setdiff1d(np.arange(self.size), held)
         self._R = space.rigid_motions(np.asarray(point, dtype=float), moved).reshape(-1, 6)
+        self._rigid = np.zeros((self.size, 6))
+        self._rigid[self._root] = self._R
 
     def linearise(self, u: Array) -> _Linearisation:
         """Forces and condensed tangent at displacements u, (size,)."""
         stress, tangent = self._law.response(self._strain(u))
         forces = self._forces(stress)
         K = self._pattern.assemble(self._element_matrices(tangent))
-        free_rows = K[self._free]
-        to_root = free_rows[:, self._root] @ self._R
+        moved = K @ self._rigid
+        to_root = moved[self._free]
         right = np.column_stack([-to_root, -forces[self._free]])
-        solved = solve_spd(free_rows[:, self._free], right).x
-        own = self._R.T @ (K[self._root][:, self._root] @ self._R)
+        nodes = self._free[::3] // 3
+        solved = solve_spd(part(K, nodes, nodes), right).x
+        own = self._R.T @ moved[self._root]
         return _Linearisation(
             unbalanced=float(np.abs(forces[self._free]).max()),
             reaction=self._R.T @ forces[self._root],
@@ -276,13 +280,13 @@ class _Pattern:
         self._indices = (unique % size).astype(np.int32)
         self._indptr = np.searchsorted(unique, np.arange(size + 1) * size).astype(np.int32)
 
-    def assemble(self, matrices: Array) -> sp.csr_matrix:
+    def assemble(self, matrices: Array) -> sp.bsr_matrix:
         """Global matrix from element matrices (m, 30, 30)."""
         blocks = matrices.reshape(-1, 10, 3, 10, 3).transpose(2, 4, 0, 1, 3).reshape(9, -1)
         count = len(self._indices)
         sums = [np.bincount(self._place, weights=part, minlength=count) for part in blocks]
         data = np.stack(sums, axis=1).reshape(-1, 3, 3)
-        return sp.bsr_matrix((data, self._indices, self._indptr)).tocsr()
+        return sp.bsr_matrix((data, self._indices, self._indptr))
 
 
 def _tensors(stress: Array) -> Array:

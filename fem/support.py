@@ -17,13 +17,14 @@ layer most), nor for a layer that stiffens with strain.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.assembly import Assembler, LayerDilatation
+from fem.blocks import part
 from fem.material import Elastic
 from fem.solver import Solution, solve_spd
 from fem.space import QuadraticSpace, node_dofs
@@ -145,9 +146,10 @@ def rigid_body_support(
 
     U = np.zeros((K.shape[0], 6))
     U[moved] = motions
-    solution = solve_spd(K[free][:, free], -(K[free] @ U))
+    nodes = free[::3] // 3
+    solution = solve_spd(part(K, nodes, nodes), -(K @ U)[free])
     U[free] = solution.x
-    stiffness = motions.T @ (K[moved] @ U)
+    stiffness = motions.T @ (K @ U)[moved]
     symmetric = 0.5 * (stiffness + stiffness.T)
     return Support(
         point=np.asarray(point, dtype=float),
@@ -156,9 +158,7 @@ def rigid_body_support(
         basis=stress_basis(space, material, U, projection),
         displacements=U[: 3 * len(space.points)].reshape(-1, 3, 6).transpose(2, 0, 1),
         unknowns=len(free),
-        solution=Solution(
-            np.empty((0, 6)), solution.method, solution.relative_residual, solution.seconds
-        ),
+        solution=replace(solution, x=np.empty((0, 6))),
         volumetric="exact" if projection is None else "projected",
     )
 
@@ -180,12 +180,11 @@ def projects(volumetric: str, material: Elastic) -> bool:
 
 def _stiffness(
     space: QuadraticSpace, material: Elastic, projection: LayerDilatation | None
-) -> sp.csr_matrix:
+) -> sp.bsr_matrix:
     assembler, shear = Assembler.on(space), material.shear_modulus_MPa
     if projection is None:
-        return assembler.stiffness(material.lame_MPa, shear).full().tocsr()
-    volumetric = projection.stiffness(material.lame_MPa)
-    return sp.csr_matrix(assembler.stiffness(0.0, shear).full().tocsr() + volumetric)
+        return assembler.stiffness(material.lame_MPa, shear)
+    return assembler.stiffness(0.0, shear) + projection.stiffness(material.lame_MPa)
 
 
 def stress_basis(

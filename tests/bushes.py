@@ -67,10 +67,10 @@ def stiffness_with_held_ends(layer, material, held_components, *, volumetric):
     space = QuadraticSpace.on(layer.points, layer.tets)
     lame, shear = material.lame_MPa, material.shear_modulus_MPa
     if volumetric == "projected":
-        K = Assembler.on(space).stiffness(0.0, shear).full().tocsr()
-        K = K + LayerDilatation.on(space).stiffness(lame)
+        K = Assembler.on(space).stiffness(0.0, shear)
+        K = (K + LayerDilatation.on(space).stiffness(lame)).tocsr()
     else:
-        K = Assembler.on(space).stiffness(lame, shear).full().tocsr()
+        K = Assembler.on(space).stiffness(lame, shear).tocsr()
     root, socket, rim = (space.facet_nodes(layer.facets[n]) for n in ("root", "socket", "rim"))
     moved = node_dofs(root)
     held = (3 * rim[:, None] + np.asarray(held_components, dtype=int)).ravel()

@@ -6,6 +6,7 @@ from scipy.spatial import cKDTree
 from skfem import Basis, ElementTetP2, ElementVector, MeshTet
 
 from fem.assembly import Assembler
+from fem.blocks import diagonal_blocks, part, upper_part
 from fem.elasticity import elastic_energy
 from fem.material import Elastic
 from fem.space import QuadraticSpace, node_dofs
@@ -42,15 +43,33 @@ def oracle(points, tets):
 def test_same_matrix_as_scikit_fem(distorted):
     space, expected = oracle(*distorted)
     K = Assembler.on(space).stiffness(MATERIAL.lame_MPa, MATERIAL.shear_modulus_MPa)
-    difference = abs(K.full().tocsr() - expected).max()
+    difference = abs(K.tocsr() - expected).max()
     assert difference < 1e-13 * abs(expected).max()
 
 
-def test_product_with_half_the_matrix(distorted):
+def test_parts_of_a_mesh_add_up(distorted):
+    """Elements assembled in two parts, each with its own pattern, give the whole matrix."""
+    space = QuadraticSpace.on(*distorted)
+    first = np.random.default_rng(1).random(len(space.elements)) < 0.4
+    parts = [Assembler.on(space, np.flatnonzero(rows)) for rows in (first, ~first)]
+    total = parts[0].stiffness(1.0, 0.5) + parts[1].stiffness(1.0, 0.5)
+    assert abs(total - Assembler.on(space).stiffness(1.0, 0.5)).max() < 1e-13
+    assert Assembler.on(space, np.empty(0, dtype=int)).stiffness(1.0, 0.5).nnz == 0
+
+
+def test_blocks_of_some_nodes(distorted):
+    """`fem.blocks.part` against scipy's own indexing, for rows and columns that differ."""
     space = QuadraticSpace.on(*distorted)
     K = Assembler.on(space).stiffness(1.0, 0.5)
-    x = np.random.default_rng(1).standard_normal((K.unknowns, 3))
-    assert K @ x == pytest.approx(K.full() @ x, abs=1e-12)
+    rows, columns = np.arange(3, space.node_count, 2), np.arange(0, space.node_count, 5)
+    expected = K.tocsr()[node_dofs(rows)][:, node_dofs(columns)]
+    assert abs(part(K, rows, columns) - expected).max() == 0
+    upper = upper_part(K).toarray()
+    whole = upper + upper.T
+    for node, block in enumerate(diagonal_blocks(K)):
+        own = slice(3 * node, 3 * node + 3)
+        whole[own, own] = block
+    assert np.array_equal(whole, K.toarray())
 
 
 def test_materials_may_differ_by_element(distorted):
@@ -58,9 +77,9 @@ def test_materials_may_differ_by_element(distorted):
     space = QuadraticSpace.on(*distorted)
     assembler = Assembler.on(space)
     half = (np.arange(len(space.elements)) % 2).astype(float)
-    mixed = assembler.stiffness(1.0 + half, 0.5 + 2 * half).full().toarray()
-    parts = assembler.stiffness(1.0, 0.5).full().toarray()
-    parts += assembler.stiffness(half, 2 * half).full().toarray()
+    mixed = assembler.stiffness(1.0 + half, 0.5 + 2 * half).toarray()
+    parts = assembler.stiffness(1.0, 0.5).toarray()
+    parts += assembler.stiffness(half, 2 * half).toarray()
     assert mixed == pytest.approx(parts, abs=1e-12)
 
 
@@ -70,7 +89,7 @@ def test_pure_bending_is_exact(distorted):
     nu = MATERIAL.poisson_ratio
     x, y, z = space.nodes.T
     u = np.stack([(z**2 + nu * (x**2 - y**2)) / 2, nu * x * y, -x * z], axis=1)
-    K = Assembler.on(space).stiffness(MATERIAL.lame_MPa, MATERIAL.shear_modulus_MPa).full()
+    K = Assembler.on(space).stiffness(MATERIAL.lame_MPa, MATERIAL.shear_modulus_MPa)
     forces = (K @ u.ravel()).reshape(-1, 3)
     inner = ((space.nodes > 1e-9) & (space.nodes < 1 - 1e-9)).all(axis=1)
     assert inner.sum() > 20
@@ -82,7 +101,7 @@ def test_pure_bending_is_exact(distorted):
 
 def test_six_motions_without_force(distorted):
     space = QuadraticSpace.on(*distorted)
-    K = Assembler.on(space).stiffness(1.0, 0.5).full()
+    K = Assembler.on(space).stiffness(1.0, 0.5)
     motions = space.rigid_motions(np.array([0.3, -0.2, 0.5])).reshape(-1, 6)
     assert np.abs(K @ motions).max() < 1e-12
     assert np.abs(space.strains(motions.reshape(-1, 3, 6))).max() < 1e-13

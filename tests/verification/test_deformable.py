@@ -1,5 +1,7 @@
 """Elastic tooth and elastic bone: exact solutions, scikit-fem and limits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from skfem import Basis, ElementTetP2, ElementVector, FacetBasis, LinearForm, MeshTet
@@ -392,7 +394,7 @@ def test_energy_of_the_whole_is_that_of_the_6x6(solved):
 def test_reactions_at_the_held_faces_balance_the_load(solved):
     """Sum of nodal forces and of their moments about the point."""
     model, K, _, response = solved
-    forces = (K[model.held] @ response.fields).reshape(-1, 3, 6)
+    forces = (K @ response.fields)[model.held].reshape(-1, 3, 6)
     reaction = resultant(model.space.nodes[model.held[::3] // 3], forces)
     assert relative_difference(-reaction, response.stiffness) < 1e-7
 
@@ -483,7 +485,7 @@ def test_strange_regions_are_named(two_layers):
 
 
 def test_loads_that_are_not_balanced_are_refused(solved):
-    model, K, _, response = solved
-    wrong = type(response)(1.001 * response.fields, response.stiffness, response.solution)
+    model, _, _, response = solved
+    wrong = replace(response, forces=1.001 * response.forces)
     with pytest.raises(SolverError, match="reactions miss the load"):
-        check_balance(model, K, wrong)
+        check_balance(model, wrong)
