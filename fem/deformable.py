@@ -39,7 +39,7 @@ from fem.elastic_model import (
 from fem.material import Elastic
 from fem.multigrid import Levels, solve_layered
 from fem.solver import Solution, SolverError, solve_spd
-from fem.space import QuadraticSpace, rigid_motions
+from fem.space import QuadraticSpace, dof_nodes, rigid_motions
 from fem.support import Support, asymmetry, dimensionless, stress_basis
 from geometry.mesh import TetMesh
 
@@ -137,6 +137,17 @@ def deformable_support(
     )
 
 
+def linear_system(model: ElasticModel, K: sp.bsr_matrix) -> tuple[sp.bsr_matrix, Array]:
+    """Matrix of the unknowns and right-hand sides of six unit motions or loads, (free, 6)."""
+    nodes = dof_nodes(model.free)
+    right = model.loads
+    if len(model.driven):
+        moved = np.zeros((K.shape[0], 6))
+        moved[model.driven] = model.motions
+        right = right - K @ moved
+    return part(K, nodes, nodes), right[model.free]
+
+
 def solve_model(model: ElasticModel, K: sp.bsr_matrix) -> Response:
     """Fields and 6×6 of the six unit motions.
 
@@ -154,16 +165,14 @@ def solve_model(model: ElasticModel, K: sp.bsr_matrix) -> Response:
     fem.solver.SolverError
         If no method solves the system.
     """
-    fields = np.zeros((K.shape[0], 6))
-    fields[model.driven] = model.motions
-    right = (model.loads - K @ fields)[model.free]
-    nodes = model.free[::3] // 3
-    matrix = part(K, nodes, nodes)
+    matrix, right = linear_system(model, K)
     if model.ligament.all():
         solution = solve_spd(matrix, right)
     else:
         levels = Levels.on(model.space, model.free, model.ligament)
         solution = solve_layered(matrix, right, levels)
+    fields = np.zeros((K.shape[0], 6))
+    fields[model.driven] = model.motions
     fields[model.free] = solution.x
     forces = K @ fields
     if len(model.driven):

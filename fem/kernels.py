@@ -36,7 +36,9 @@ class _Description(ctypes.Structure):
 
 def threads() -> int:
     """Threads of the sparse kernels: ``OMP_NUM_THREADS`` where it is set, else all usable cores."""
-    return int(os.environ.get("OMP_NUM_THREADS") or len(os.sched_getaffinity(0)))
+    # It may be a list, one number for each level of nesting.
+    stated = os.environ.get("OMP_NUM_THREADS", "").split(",")[0]
+    return int(stated or len(os.sched_getaffinity(0)))
 
 
 @cache

@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 from fem.blocks import diagonal_blocks, part
 from fem.kernels import Factor, Product
 from fem.solver import Solution, peak_memory_MB, relative_residual, solve_spd
-from fem.space import QuadraticSpace, node_dofs
+from fem.space import QuadraticSpace, dof_nodes, node_dofs
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -81,9 +81,7 @@ class Levels:
         ValueError
             If some but not all directions of a node are free.
         """
-        nodes = free[::3] // 3
-        if len(free) % 3 or not np.array_equal(free, (3 * nodes[:, None] + np.arange(3)).ravel()):
-            raise ValueError("multigrid needs nodes that are free in all directions or in none")
+        nodes = dof_nodes(free)
         corners, edges = len(space.points), len(space.edges)
         rows = np.concatenate([np.arange(corners), corners + np.repeat(np.arange(edges), 2)])
         columns = np.concatenate([np.arange(corners), space.edges.ravel()])

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from fem.bilinear import BilinearLaw
 from fem.blocks import part
 from fem.solver import solve_spd
-from fem.space import QuadraticSpace, node_dofs
+from fem.space import QuadraticSpace, dof_nodes, node_dofs
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
@@ -132,6 +132,7 @@ class BilinearLayer:
         self._root = node_dofs(moved)
         held = np.concatenate([self._root, node_dofs(fixed)])
         self._free = np.setdiff1d(np.arange(self.size), held)
+        self._free_nodes = dof_nodes(self._free)
         self._R = space.rigid_motions(np.asarray(point, dtype=float), moved).reshape(-1, 6)
         self._rigid = np.zeros((self.size, 6))
         self._rigid[self._root] = self._R
@@ -144,8 +145,7 @@ class BilinearLayer:
         moved = K @ self._rigid
         to_root = moved[self._free]
         right = np.column_stack([-to_root, -forces[self._free]])
-        nodes = self._free[::3] // 3
-        solved = solve_spd(part(K, nodes, nodes), right).x
+        solved = solve_spd(part(K, self._free_nodes, self._free_nodes), right).x
         own = self._R.T @ moved[self._root]
         return _Linearisation(
             unbalanced=float(np.abs(forces[self._free]).max()),

@@ -31,6 +31,7 @@ from fem.deformable import solve_model
 from fem.elastic_model import ElasticModel, StiffnessParts
 from fem.material import Elastic
 from fem.solver import solve_spd
+from fem.space import dof_nodes
 from fem.support import dimensionless
 
 Array = NDArray[np.float64]
@@ -138,7 +139,7 @@ def error_bounds(
     elastic one its inverse is too small by at most it.
     """
     reference = family.solved[0]
-    nodes = model.free[::3] // 3
+    nodes = dof_nodes(model.free)
     A = part(parts.matrix(reference), nodes, nodes)
     fields = [_fields(model, family, ligament) for ligament in ligaments]
     residuals = [

@@ -56,6 +56,20 @@ def node_dofs(nodes: Ints) -> Ints:
     return np.asarray((3 * nodes[:, None] + np.arange(3)).ravel())
 
 
+def dof_nodes(dofs: Ints) -> Ints:
+    """Nodes of some degrees of freedom that `node_dofs` may have given.
+
+    Raises
+    ------
+    ValueError
+        If they are not all three of each node, one node after the other.
+    """
+    nodes = dofs[::3] // 3
+    if not np.array_equal(dofs, node_dofs(nodes)):
+        raise ValueError("degrees of freedom must be those of nodes in all directions or in none")
+    return np.asarray(nodes)
+
+
 def rigid_motions(places: Array, point: Array) -> Array:
     """The six unit rigid motions about a point at some places (n, 3), (n, 3, 6)."""
     arm = places - point

@@ -27,7 +27,7 @@ from fem.assembly import Assembler, LayerDilatation
 from fem.blocks import part
 from fem.material import Elastic
 from fem.solver import Solution, solve_spd
-from fem.space import QuadraticSpace, node_dofs
+from fem.space import QuadraticSpace, dof_nodes, node_dofs
 from geometry.mesh import TetMesh
 
 Array = NDArray[np.float64]
@@ -146,7 +146,7 @@ def rigid_body_support(
 
     U = np.zeros((K.shape[0], 6))
     U[moved] = motions
-    nodes = free[::3] // 3
+    nodes = dof_nodes(free)
     solution = solve_spd(part(K, nodes, nodes), -(K @ U)[free])
     U[free] = solution.x
     stiffness = motions.T @ (K @ U)[moved]

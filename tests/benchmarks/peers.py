@@ -27,6 +27,7 @@ from skfem.models.elasticity import lame_parameters, linear_elasticity
 
 from fem.deformable import solve_model
 from fem.elastic_model import HARD_TISSUE, LIGAMENT, ElasticModel, elastic_model, stiffness_parts
+from fem.kernels import threads
 from fem.material import Elastic
 from geometry.anatomy import tooth_dimensions
 from geometry.bone import BoneSpec, bone_block
@@ -37,7 +38,6 @@ Array = NDArray[np.float64]
 MATERIALS = {**HARD_TISSUE, LIGAMENT: Elastic(0.68, 0.45)}
 POINT = np.array([0.0, 0.0, -1.5])
 SHOWN = 200  # nodes whose displacements are compared
-THREADS = os.cpu_count() or 1
 
 
 def model_of(root_size_mm: float, tooth: int = 21) -> ElasticModel:
@@ -73,10 +73,11 @@ def shown_nodes(model: ElasticModel) -> NDArray[np.int64]:
 def by_calculix(model: ElasticModel, folder: Path) -> tuple[Array, float]:
     """Displacements (shown nodes, 3, 6) and seconds of the whole program."""
     (folder / "tooth.inp").write_text("\n".join(_deck(model)) + "\n", encoding="ascii")
-    threads = {"OMP_NUM_THREADS": str(THREADS), "CCX_NPROC_EQUATION_SOLVER": str(THREADS)}
+    count = str(threads())
+    limits = {"OMP_NUM_THREADS": count, "CCX_NPROC_EQUATION_SOLVER": count}
     started = time.perf_counter()
     done = subprocess.run(
-        ["ccx", "tooth"], cwd=folder, env=os.environ | threads, capture_output=True, text=True
+        ["ccx", "tooth"], cwd=folder, env=os.environ | limits, capture_output=True, text=True
     )
     seconds = time.perf_counter() - started
     if done.returncode or not (folder / "tooth.dat").is_file():
@@ -165,7 +166,7 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("sizes", nargs="*", type=float, default=[1.1], metavar="ROOT_SIZE_MM")
     parser.add_argument("--scikit-fem", action="store_true", help="minutes and gigabytes")
     options = parser.parse_args(arguments)
-    print(f"{THREADS} threads; ligament {MATERIALS[LIGAMENT]}")
+    print(f"{threads()} threads; ligament {MATERIALS[LIGAMENT]}")
     for size in options.sizes:
         model = model_of(size)
         ours(model)  # warm: libraries loaded

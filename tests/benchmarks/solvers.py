@@ -9,19 +9,18 @@ part of the tests: times say something only beside others taken on the same quie
 from __future__ import annotations
 
 import multiprocessing
-import resource
 import sys
 import time
 from typing import NamedTuple
 
 import numpy as np
 
-from fem.blocks import part
+from fem.deformable import linear_system
 from fem.elastic_model import HARD_TISSUE, elastic_model, ligament_projection, stiffness_parts
 from fem.kernels import mkl, threads
 from fem.material import Elastic
 from fem.multigrid import Levels, solve_layered
-from fem.solver import solve_spd
+from fem.solver import peak_memory_MB, solve_spd
 from geometry.anatomy import tooth_dimensions
 from geometry.bone import BoneSpec, bone_block
 from geometry.tooth_mesh import ToothSpec, build_tooth
@@ -60,12 +59,9 @@ def measured(fdi: int, size: Size, multigrid: bool) -> str:
     materials = {**HARD_TISSUE, "ligament": LIGAMENT}
     projection = ligament_projection(model, materials, "auto")
     K = stiffness_parts(model, materials, projection).matrix(LIGAMENT)
-    fields = np.zeros((K.shape[0], 6))
-    fields[model.driven] = model.motions
-    nodes = model.free[::3] // 3
-    matrix, right = part(K, nodes, nodes), (model.loads - K @ fields)[model.free]
+    matrix, right = linear_system(model, K)
     mkl()
-    before, processor, started = _peak_MB(), time.process_time(), time.perf_counter()
+    before, processor, started = peak_memory_MB(), time.process_time(), time.perf_counter()
 
     if multigrid:
         levels = Levels.on(model.space, model.free, model.ligament)
@@ -74,16 +70,12 @@ def measured(fdi: int, size: Size, multigrid: bool) -> str:
         solution = solve_spd(matrix, right)
     seconds, processor = time.perf_counter() - started, time.process_time() - processor
     body = "tooth, ligament, bone" if size.elastic else "ligament"
-    peak = _peak_MB()
+    peak = solution.peak_memory_MB
     return (
         f"{body:22s} {len(model.free):8d} {seconds:7.2f} {processor:7.2f} {peak - before:6.0f}"
         f" {peak:6.0f} {solution.iterations:4d} {solution.relative_residual:8.1e}"
         f"  {solution.method}"
     )
-
-
-def _peak_MB() -> float:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def main() -> None:

@@ -6,7 +6,6 @@ something only beside others taken on the same quiet machine.
 
 from __future__ import annotations
 
-import resource
 import statistics
 import sys
 import time
@@ -21,6 +20,7 @@ from fem.bilinear import BilinearLaw
 from fem.cantilever import Cantilever, solve_for_couple, solve_for_offset
 from fem.elasticity import elastic_energy
 from fem.nonlinear_support import BilinearLayer, unit_at_rest
+from fem.solver import peak_memory_MB
 from fem.space import QuadraticSpace
 from fem.wire_solid import solid_two_point_cantilever
 from geometry.tooth_mesh import build_tooth_mesh
@@ -88,8 +88,7 @@ def main() -> None:
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 3
     for name, work in stages().items():
         print(f"{name:45s} {median_seconds(work, runs):8.3f} s")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{'peak memory of the whole':45s} {peak:8.0f} MB")
+    print(f"{'peak memory of the whole':45s} {peak_memory_MB():8.0f} MB")
 
 
 if __name__ == "__main__":

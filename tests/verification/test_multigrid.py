@@ -12,9 +12,9 @@ from skfem import MeshTet
 import fem.multigrid
 from fem.assembly import Assembler
 from fem.blocks import part
-from fem.deformable import solve_model
+from fem.deformable import linear_system, solve_model
 from fem.elastic_model import HARD_TISSUE, elastic_model, ligament_projection, stiffness_parts
-from fem.kernels import Factor, Product
+from fem.kernels import Factor, Product, mkl, threads
 from fem.material import Elastic
 from fem.multigrid import NAME, Cycle, Levels, solve_layered
 from fem.solver import SolverError, solve_spd
@@ -56,11 +56,7 @@ def system(model, ligament, **hard_tissue):
     materials = {**HARD_TISSUE, **hard_tissue, "ligament": ligament}
     projection = ligament_projection(model, materials, "auto")
     K = stiffness_parts(model, materials, projection).matrix(ligament)
-    moved = np.zeros((K.shape[1], 6))
-    moved[model.driven] = model.motions
-    levels = Levels.on(model.space, model.free, model.ligament)
-    nodes = model.free[::3] // 3
-    return part(K, nodes, nodes), (model.loads - K @ moved)[model.free], levels
+    return *linear_system(model, K), Levels.on(model.space, model.free, model.ligament)
 
 
 def furthest(x, exact):
@@ -111,8 +107,8 @@ def stack():
     hard, soft = HARD_TISSUE["cancellous"], LIGAMENTS[-1]
     lame = np.where(layer, soft.lame_MPa, hard.lame_MPa)
     shear = np.where(layer, soft.shear_modulus_MPa, hard.shear_modulus_MPa)
-    free = node_dofs(np.flatnonzero(space.nodes[:, 2] > 0))
-    nodes = free[::3] // 3
+    nodes = np.flatnonzero(space.nodes[:, 2] > 0)
+    free = node_dofs(nodes)
     K = part(Assembler.on(space).stiffness(lame, shear), nodes, nodes)
     F = np.random.default_rng(5).standard_normal((len(free), 6))
     return K, F, Levels.on(space, free, layer)
@@ -232,3 +228,10 @@ def test_indefinite_matrix_has_no_factor():
     pytest.importorskip("pypardiso")
     with pytest.raises(RuntimeError, match="refused"):
         Factor(sp.csr_matrix(np.diag([1.0, -1.0, 2.0])))
+
+
+def test_mkl_keeps_its_threads_after_meshing(tooth_in_bone):
+    """The mesher sets OpenMP of the whole process to one thread, which MKL would follow."""
+    pytest.importorskip("pypardiso")
+    assert len(tooth_in_bone.tets)
+    assert mkl().MKL_Get_Max_Threads() == threads()
