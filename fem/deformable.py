@@ -120,8 +120,10 @@ def deformable_support(
     """
     model = elastic_model(mesh, point, elastic_tooth=elastic_tooth, elastic_bone=elastic_bone)
     projection = ligament_projection(model, materials, volumetric)
-    K = stiffness_parts(model, materials, projection).matrix(materials[LIGAMENT])
-    response = solve_model(model, K)
+    parts = stiffness_parts(model, materials, projection)
+    system = linear_system(model, parts.matrix(materials[LIGAMENT]))
+    del parts
+    response = solve_model(model, system)
     check_balance(model, response)
     return Support(
         point=model.point,
@@ -137,48 +139,73 @@ def deformable_support(
     )
 
 
-def linear_system(model: ElasticModel, K: sp.bsr_matrix) -> tuple[sp.bsr_matrix, Array]:
-    """Matrix of the unknowns and right-hand sides of six unit motions or loads, (free, 6)."""
-    nodes = dof_nodes(model.free)
-    right = model.loads
-    if len(model.driven):
-        moved = np.zeros((K.shape[0], 6))
-        moved[model.driven] = model.motions
-        right = right - K @ moved
-    return part(K, nodes, nodes), right[model.free]
+@dataclass(frozen=True)
+class LinearSystem:
+    """What is to be solved, and the rows of the matrix that give the forces where it is held.
+
+    Attributes
+    ----------
+    matrix, right
+        Of the free degrees of freedom, (free, free) and (free, 6).
+    fixed
+        Degrees of freedom held, or driven with a rigid tooth, rising.
+    border
+        The whole matrix's rows at those, (fixed, all).
+    """
+
+    matrix: sp.bsr_matrix
+    right: Array
+    fixed: Ints
+    border: sp.bsr_matrix
 
 
-def solve_model(model: ElasticModel, K: sp.bsr_matrix) -> Response:
-    """Fields and 6×6 of the six unit motions.
-
-    With elastic hard tissue by `fem.multigrid.solve_layered`, which solves small systems directly
-    and falls back on that; the ligament alone directly, being one layer from face to face.
+def linear_system(model: ElasticModel, K: sp.bsr_matrix) -> LinearSystem:
+    """Split a model's matrix for six unit motions or loads.
 
     Parameters
     ----------
     model
     K
-        Matrix of the part (see `fem.blocks`).
+        Matrix of the part (see `fem.blocks`); not needed any more afterwards.
+    """
+    free = dof_nodes(model.free)
+    known = np.ones(K.shape[0], dtype=bool)
+    known[model.free] = False
+    fixed = np.flatnonzero(known)
+    border = part(K, dof_nodes(fixed), None)
+    right = model.loads
+    if len(model.driven):
+        moved = np.zeros((K.shape[0], 6))
+        moved[model.driven] = model.motions
+        right = right - border.T @ moved[fixed]
+    return LinearSystem(part(K, free, free), right[model.free], fixed, border)
+
+
+def solve_model(model: ElasticModel, system: LinearSystem) -> Response:
+    """Fields and 6×6 of the six unit motions.
+
+    With elastic hard tissue by `fem.multigrid.solve_layered`, which solves small systems directly
+    and falls back on that; the ligament alone directly, being one layer from face to face.
 
     Raises
     ------
     fem.solver.SolverError
         If no method solves the system.
     """
-    matrix, right = linear_system(model, K)
     if model.ligament.all():
-        solution = solve_spd(matrix, right)
+        solution = solve_spd(system.matrix, system.right)
     else:
         levels = Levels.on(model.space, model.free, model.ligament)
-        solution = solve_layered(matrix, right, levels)
-    fields = np.zeros((K.shape[0], 6))
+        solution = solve_layered(system.matrix, system.right, levels)
+    fields = np.zeros((len(model.loads), 6))
     fields[model.driven] = model.motions
     fields[model.free] = solution.x
-    forces = K @ fields
+    forces = model.loads.copy()
+    forces[system.fixed] = system.border @ fields
     if len(model.driven):
         stiffness = model.motions.T @ forces[model.driven]
     else:
-        stiffness = np.linalg.inv(model.loads.T @ fields)
+        stiffness = np.asarray(np.linalg.inv(model.loads.T @ fields), dtype=np.float64)
         fields, forces = fields @ stiffness, forces @ stiffness
     proof = replace(solution, x=np.empty((0, 6)))
     return Response(fields, forces, np.asarray(stiffness), proof)

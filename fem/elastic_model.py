@@ -124,9 +124,11 @@ def elastic_model(
     else:
         moved = space.facet_nodes(part.facets[loaded])
         driven, motions = node_dofs(moved), space.rigid_motions(point, moved).reshape(-1, 6)
-    free = np.setdiff1d(np.arange(len(loads)), np.concatenate([driven, held]))
+    unknown = np.ones(len(loads), dtype=bool)
+    unknown[driven] = unknown[held] = False
+    free = np.flatnonzero(unknown)
     kept = np.isin(mesh.region, [mesh.region_names.index(name) for name in names])
-    vertices = np.unique(mesh.tets[kept])
+    vertices = np.flatnonzero(np.bincount(mesh.tets[kept].ravel()))
     return ElasticModel(part, vertices, space, point, free, driven, held, motions, loads)
 
 

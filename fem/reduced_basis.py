@@ -26,12 +26,10 @@ import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
-from fem.blocks import part
-from fem.deformable import solve_model
+from fem.deformable import linear_system, solve_model
 from fem.elastic_model import ElasticModel, StiffnessParts
 from fem.material import Elastic
 from fem.solver import solve_spd
-from fem.space import dof_nodes
 from fem.support import dimensionless
 
 Array = NDArray[np.float64]
@@ -118,7 +116,7 @@ def ligament_family(
     place = int(np.argmin([ligament.constrained_modulus_MPa for ligament in ligaments]))
     family = None
     while True:
-        response = solve_model(model, parts.matrix(ligaments[place]))
+        response = solve_model(model, linear_system(model, parts.matrix(ligaments[place])))
         known = family.solved if family is not None else ()
         miss = np.inf
         if family is not None:
@@ -139,8 +137,7 @@ def error_bounds(
     elastic one its inverse is too small by at most it.
     """
     reference = family.solved[0]
-    nodes = dof_nodes(model.free)
-    A = part(parts.matrix(reference), nodes, nodes)
+    A = linear_system(model, parts.matrix(reference)).matrix
     fields = [_fields(model, family, ligament) for ligament in ligaments]
     residuals = [
         (model.loads - parts.matrix(ligament) @ u)[model.free]

@@ -10,6 +10,8 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
 
+from fem.memory import keep_freed_memory
+
 
 @contextmanager
 def job(stage: Any) -> Iterator[None]:
@@ -32,6 +34,7 @@ def job(stage: Any) -> Iterator[None]:
     path = Path(stage.log[0])
     path.parent.mkdir(parents=True, exist_ok=True)
     started = time.perf_counter()
+    keep_freed_memory()
     with path.open("w", encoding="utf-8", buffering=1) as log:
         print(f"{name}: started {time.strftime('%Y-%m-%d %H:%M:%S')}", file=log)
         try:

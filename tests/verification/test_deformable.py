@@ -7,7 +7,7 @@ import pytest
 from skfem import Basis, ElementTetP2, ElementVector, FacetBasis, LinearForm, MeshTet
 from skfem.helpers import dot
 
-from fem.deformable import check_balance, deformable_support, solve_model
+from fem.deformable import check_balance, deformable_support, linear_system, solve_model
 from fem.elastic_model import (
     HARD_TISSUE,
     elastic_model,
@@ -373,7 +373,8 @@ def solved(request, tooth_in_bone):
     model = elastic_model(tooth_in_bone, POINT, elastic_tooth=tooth, elastic_bone=bone)
     parts = stiffness_parts(model, MATERIALS, ligament_projection(model, MATERIALS, "auto"))
     K = parts.matrix(MATERIALS["ligament"])
-    return model, K, (K - parts.hard).tocsr(), solve_model(model, K)
+    response = solve_model(model, linear_system(model, K))
+    return model, K, (K - parts.hard).tocsr(), response
 
 
 def test_6x6_is_symmetric_and_positive(solved):

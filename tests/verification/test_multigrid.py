@@ -17,7 +17,7 @@ from fem.elastic_model import HARD_TISSUE, elastic_model, ligament_projection, s
 from fem.kernels import Factor, Product, mkl, threads
 from fem.material import Elastic
 from fem.multigrid import NAME, Cycle, Levels, solve_layered
-from fem.solver import SolverError, solve_spd
+from fem.solver import SolverError, relative_residual, rounding, solve_spd
 from fem.space import QuadraticSpace, node_dofs
 from geometry.anatomy import tooth_dimensions
 from geometry.bone import BoneSpec, bone_block
@@ -56,7 +56,8 @@ def system(model, ligament, **hard_tissue):
     materials = {**HARD_TISSUE, **hard_tissue, "ligament": ligament}
     projection = ligament_projection(model, materials, "auto")
     K = stiffness_parts(model, materials, projection).matrix(ligament)
-    return *linear_system(model, K), Levels.on(model.space, model.free, model.ligament)
+    split = linear_system(model, K)
+    return split.matrix, split.right, Levels.on(model.space, model.free, model.ligament)
 
 
 def furthest(x, exact):
@@ -76,6 +77,25 @@ def test_answer_is_the_direct_one(tooth, ligament):
     assert furthest(solution.x, direct.x) < 1e-7
     compliance, exact = F.T @ solution.x, F.T @ direct.x
     assert np.abs(compliance - exact).max() < 1e-8 * np.abs(exact).max()
+
+
+def test_softest_ligament_is_solved_to_rounding(tooth):
+    """The tooth moves so far that rounding alone leaves more than the tolerance of the load."""
+    K, F, levels = system(tooth, Elastic(0.01, 0.3))
+    solution, direct = solve_layered(K, F, levels, direct_below=0), solve_spd(K, F)
+    assert solution.method == NAME
+    assert 1e-8 < direct.relative_residual <= rounding(K, direct.x, F)
+    assert furthest(solution.x, direct.x) < 1e-7
+    compliance, exact = F.T @ solution.x, F.T @ direct.x
+    assert np.abs(compliance - exact).max() < 1e-8 * np.abs(exact).max()
+
+
+def test_rounding_is_far_below_a_wrong_digit(model):
+    """An answer that is wrong in the ninth digit, on a matrix where rounding shows in the tenth."""
+    K, F, _ = system(model, LIGAMENTS[0])
+    right = solve_spd(K, F)
+    wrong = right.x * (1 + 1e-9 * np.random.default_rng(2).standard_normal(F.shape))
+    assert relative_residual(K, wrong, F) > 100 * rounding(K, right.x, F)
 
 
 @pytest.mark.parametrize("tooth", [False, True])
@@ -189,9 +209,10 @@ def test_elastic_supports_use_it(model, monkeypatch):
     materials = {**HARD_TISSUE, "ligament": LIGAMENTS[-1]}
     projection = ligament_projection(model, materials, "auto")
     K = stiffness_parts(model, materials, projection).matrix(LIGAMENTS[-1])
-    direct = solve_model(model, K)
+    split = linear_system(model, K)
+    direct = solve_model(model, split)
     monkeypatch.setattr(fem.multigrid.solve_layered, "__kwdefaults__", KEYWORDS)
-    layered = solve_model(model, K)
+    layered = solve_model(model, split)
     assert layered.solution.method == NAME
     assert layered.stiffness == pytest.approx(
         direct.stiffness, rel=1e-7, abs=1e-8 * np.abs(direct.stiffness).max()
