@@ -32,7 +32,7 @@ from scipy.linalg import eigvalsh_tridiagonal
 from fem.blocks import diagonal_blocks, part
 from fem.kernels import Factor, Product
 from fem.memory import peak_memory_MB
-from fem.solver import Solution, relative_residual, rounding, solve_spd
+from fem.solver import Solution, relative_residual, residual_bound, solve_spd
 from fem.space import QuadraticSpace, dof_nodes, node_dofs
 
 Array = NDArray[np.float64]
@@ -156,9 +156,10 @@ def solve_layered(
         )
         residual = relative_residual(K, x, F)
         reason = f"relative residual {residual:.1e} after {iterations} iterations"
-        if residual <= tolerance or residual <= rounding(K, x, F):
+        bound = residual_bound(K, x, F, residual, tolerance)
+        if residual <= bound:
             seconds = time.perf_counter() - started
-            return Solution(x, NAME, residual, seconds, peak_memory_MB(), iterations)
+            return Solution(x, NAME, residual, bound, seconds, peak_memory_MB(), iterations)
     except (RuntimeError, ValueError, MemoryError, np.linalg.LinAlgError) as error:
         reason = str(error)
     direct = solve_spd(K, F, tolerance=tolerance)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from itertools import combinations
 from pathlib import Path
 
 import meshio
@@ -98,6 +99,11 @@ class TetMesh:
     def region_volume_mm3(self, name: str) -> float:
         """Return the volume of a region."""
         return float(tet_volumes(self.points, self.region_tets(name)).sum())
+
+    def edge_count(self) -> int:
+        """Return the number of different edges."""
+        ends = np.sort(self.tets, axis=1)[:, list(combinations(range(4), 2))]
+        return len(np.unique(ends[..., 0] * len(self.points) + ends[..., 1]))
 
     def submesh(self, names: Iterable[str]) -> TetMesh:
         """Return the mesh of some regions, nodes renumbered, keeping the facets that survive.

@@ -107,7 +107,9 @@ def support_record(mesh: TetMesh, support: Support, spec: Spec, meshed: Spec) ->
         "solver": {
             "method": support.solution.method,
             "relative_residual": support.solution.relative_residual,
+            "residual_bound": support.solution.residual_bound,
             "seconds": support.solution.seconds,
+            "peak_memory_MB": support.solution.peak_memory_MB,
         },
     }
 

@@ -13,6 +13,7 @@ from geometry.tooth_mesh import BuiltTooth, ToothSpec, build_from_surface, build
 from workflow.records import write_json
 from workflow.scan_files import load_scan
 from workflow.specs import Spec
+from workflow.tissues import materials
 from workflow.tooth_specs import BLOCK, dimensions_of
 
 _SIDES = ("mesial_mm", "distal_mm", "buccal_mm", "lingual_mm")
@@ -79,6 +80,12 @@ def tooth_mesh_spec(spec: Spec) -> ToothSpec:
     )
 
 
+def quadratic_nodes(mesh: TetMesh, spec: Spec) -> int:
+    """Vertices and edges of the regions that deform: what the support's cost goes by."""
+    part = mesh.submesh(name for name in mesh.region_names if name in materials(spec))
+    return len(part.points) + part.edge_count()
+
+
 def save_mesh(
     mesh_path: Path, record_path: Path, spec: Spec, mesh: TetMesh, built: BuiltTooth
 ) -> None:
@@ -100,5 +107,6 @@ def save_mesh(
         "crest_shift_mm": built.crest_shift_mm,
         "root_size_mm": built.root_size_mm,
         "note": built.note,
+        "quadratic_nodes": quadratic_nodes(mesh, spec),
     }
     write_json(record_path, record)

@@ -20,11 +20,7 @@ from geometry.mesh import TetMesh
 from geometry.quality import radius_ratio
 from tests.benchmarks.models import assembled, scan_in_bone, tooth_in_bone, whole_model
 
-LIGAMENTS = [
-    Elastic(E, nu)
-    for E in (0.01, 0.68, 50.0)
-    for nu in (0.30, 0.45, 0.49, 0.499, 0.4999)
-]
+LIGAMENTS = [Elastic(E, nu) for E in (0.01, 0.68, 50.0) for nu in (0.30, 0.45, 0.49, 0.499, 0.4999)]
 
 
 def meshes(scans: Path | None) -> Iterator[tuple[str, Callable[[], TetMesh]]]:

@@ -1,10 +1,11 @@
 """The same tooth, ligament and bone by this project, by CalculiX and by scikit-fem's own way.
 
-Run with ``.venv/bin/python tests/benchmarks/peers.py [ROOT_SIZE_MM ...] [--scikit-fem]``. Exports
-the very mesh and the very nodal loads to CalculiX (program ``ccx``, Debian package
-``calculix-ccx``; left out where it is not there), six steps with SPOOLES, and prints times, ratios
-and the largest difference of displacements at nodes. CalculiX also parses text, writes files and
-factorises in every step; its time is that of the whole program. Never part of the tests.
+Run with ``.venv/bin/python -m tests.benchmarks.peers [ROOT_SIZE_MM ...] [--with PROGRAM ...]``.
+Exports the very mesh and the very nodal loads to CalculiX (program ``ccx``, Debian package
+``calculix-ccx``), six steps with SPOOLES, and prints times, ratios and the largest difference of
+displacements at nodes. CalculiX also parses text, writes files and factorises in every step; its
+time is that of the whole program. ``scikit-fem`` takes minutes and gigabytes. Our time runs from
+the mesh to the answers. Never part of the tests; NGSolve has ``peer_ngsolve.py``.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ from __future__ import annotations
 import argparse
 import os
 import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -25,43 +27,35 @@ from scipy.sparse.linalg import spsolve
 from skfem import Basis, ElementTetP2, ElementVector, MeshTet, asm, condense
 from skfem.models.elasticity import lame_parameters, linear_elasticity
 
-from fem.deformable import solve_model
+from fem.deformable import linear_system, solve_model
 from fem.elastic_model import HARD_TISSUE, LIGAMENT, ElasticModel, elastic_model, stiffness_parts
 from fem.kernels import threads
 from fem.material import Elastic
-from geometry.anatomy import tooth_dimensions
-from geometry.bone import BoneSpec, bone_block
-from geometry.tooth_mesh import ToothSpec, build_tooth
+from fem.memory import keep_freed_memory
+from geometry.mesh import TetMesh
+from tests.benchmarks.models import POINT, tooth_in_bone
 
 Array = NDArray[np.float64]
 
 MATERIALS = {**HARD_TISSUE, LIGAMENT: Elastic(0.68, 0.45)}
-POINT = np.array([0.0, 0.0, -1.5])
+PROGRAMS = ("calculix", "scikit-fem")
+TOOTH = 37
+RUNS = 3
 SHOWN = 200  # nodes whose displacements are compared
 
 
-def model_of(root_size_mm: float, tooth: int = 21) -> ElasticModel:
-    """Elastic tooth, ligament and bone; sizes of hard tissue in proportion to the root's."""
-    spec = ToothSpec(
-        tooth_dimensions(tooth),
-        root_size_mm=root_size_mm,
-        crown_size_mm=1.8 * root_size_mm,
-        loose_rim=False,
-    )
-    block = BoneSpec(far_size_mm=2.7 * root_size_mm)
-    mesh = bone_block(build_tooth(spec).mesh, spec.crest_surface, block)
-    return elastic_model(mesh, POINT, elastic_tooth=True, elastic_bone=True)
-
-
-def ours(model: ElasticModel) -> tuple[Array, float, str]:
-    """Displacements (nodes, 3, 6) of six unit wrenches, seconds from mesh to answer, method."""
+def ours(mesh: TetMesh) -> tuple[ElasticModel, Array, float, str]:
+    """The model, displacements (nodes, 3, 6) of six unit wrenches, seconds from mesh, method."""
     started = time.perf_counter()
-    K = stiffness_parts(model, MATERIALS, None).matrix(MATERIALS[LIGAMENT])
-    response = solve_model(model, K)
+    model = elastic_model(mesh, POINT, elastic_tooth=True, elastic_bone=True)
+    system = linear_system(
+        model, stiffness_parts(model, MATERIALS, None).matrix(MATERIALS[LIGAMENT])
+    )
+    response = solve_model(model, system)
     seconds = time.perf_counter() - started
     # Fields belong to unit mean motions; those of unit wrenches follow by the compliance.
     fields = response.fields @ np.linalg.inv(response.stiffness)
-    return fields.reshape(-1, 3, 6), seconds, response.solution.method
+    return model, fields.reshape(-1, 3, 6), seconds, response.solution.method
 
 
 def shown_nodes(model: ElasticModel) -> NDArray[np.int64]:
@@ -160,31 +154,44 @@ def by_scikit_fem(model: ElasticModel) -> float:
     return time.perf_counter() - started
 
 
+def compare(size: float, programs: Sequence[str]) -> None:
+    """Print times and differences for one mesh."""
+    keep_freed_memory()
+    mesh = tooth_in_bone(TOOTH, size)
+    passes = [ours(mesh) for _ in range(RUNS + 1)]
+    model, fields, _, method = passes[0]
+    seconds = statistics.median(run[2] for run in passes[1:])
+    print(f"tooth {TOOTH}, root size {size:g} mm, {len(model.free)} unknowns, 6 loads")
+    print(f"  this project {seconds:8.2f} s   ({method})", flush=True)
+    if "calculix" in programs:
+        with tempfile.TemporaryDirectory() as folder:
+            peer, peer_seconds = by_calculix(model, Path(folder))
+        apart = np.abs(fields[shown_nodes(model)] - peer).max(axis=(0, 1))
+        worst = (apart / np.abs(fields).max(axis=(0, 1))).max()
+        print(
+            f"  CalculiX     {peer_seconds:8.2f} s   ratio {peer_seconds / seconds:.0f}; "
+            f"largest difference {worst:.1e} of the largest displacement",
+            flush=True,
+        )
+    if "scikit-fem" in programs:
+        peer_seconds = by_scikit_fem(model)
+        ratio = peer_seconds / seconds
+        print(f"  scikit-fem   {peer_seconds:8.2f} s   ratio {ratio:.0f}", flush=True)
+
+
 def main(arguments: list[str]) -> None:
     """Print the comparison."""
     parser = argparse.ArgumentParser(description=__doc__, prog="peers.py")
     parser.add_argument("sizes", nargs="*", type=float, default=[1.1], metavar="ROOT_SIZE_MM")
-    parser.add_argument("--scikit-fem", action="store_true", help="minutes and gigabytes")
+    parser.add_argument(
+        "--with", dest="programs", nargs="+", choices=PROGRAMS, default=["calculix"]
+    )
     options = parser.parse_args(arguments)
-    print(f"{threads()} threads; ligament {MATERIALS[LIGAMENT]}")
+    if "calculix" in options.programs and not shutil.which("ccx"):
+        parser.error("the program ccx is not here; on Debian: apt install calculix-ccx")
+    print(f"{threads()} threads; ligament {MATERIALS[LIGAMENT]}; ours the median of {RUNS}")
     for size in options.sizes:
-        model = model_of(size)
-        ours(model)  # warm: libraries loaded
-        fields, seconds, method = ours(model)
-        print(f"root size {size:g} mm, {len(model.free)} unknowns, 6 loads")
-        print(f"  this project {seconds:8.2f} s   ({method})")
-        if shutil.which("ccx"):
-            with tempfile.TemporaryDirectory() as folder:
-                peer, peer_seconds = by_calculix(model, Path(folder))
-            apart = np.abs(fields[shown_nodes(model)] - peer).max(axis=(0, 1))
-            worst = (apart / np.abs(fields).max(axis=(0, 1))).max()
-            print(
-                f"  CalculiX     {peer_seconds:8.2f} s   ratio {peer_seconds / seconds:.0f}; "
-                f"largest difference {worst:.1e} of the largest displacement"
-            )
-        if options.scikit_fem:
-            peer_seconds = by_scikit_fem(model)
-            print(f"  scikit-fem   {peer_seconds:8.2f} s   ratio {peer_seconds / seconds:.0f}")
+        compare(size, options.programs)
 
 
 if __name__ == "__main__":

@@ -200,6 +200,18 @@ def test_loose_part_is_reported(stack):
         solve_layered(singular, F, levels, direct_below=0)
 
 
+def test_body_that_almost_floats_is_reported():
+    """Springs of 1e-13 of its stiffness: it moves so far that any residual is one of rounding."""
+    mesh = MeshTet.init_tensor(*3 * [np.linspace(0, 1, 4)])
+    hard = HARD_TISSUE["cancellous"]
+    body = Assembler.on(QuadraticSpace.on(mesh.p.T, mesh.t.T))
+    K = body.stiffness(hard.lame_MPa, hard.shear_modulus_MPa)
+    K = (K + 1e-13 * K.diagonal().max() * sp.identity(K.shape[0])).tobsr((3, 3))
+    F = np.random.default_rng(5).standard_normal((K.shape[0], 2))
+    with pytest.raises(SolverError, match="above 1e-06"):
+        solve_spd(K, F)
+
+
 def test_half_free_nodes_are_refused(model):
     with pytest.raises(ValueError, match="all directions"):
         Levels.on(model.space, model.free[1:], model.ligament)

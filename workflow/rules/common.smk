@@ -1,7 +1,11 @@
 """The cases of this run, read when the workflow is read, and what the rules ask of them."""
 
+from math import ceil
+
+from fem.cost import predicted_cost
 from workflow.case import CaseError
 from workflow.digest import code_digest
+from workflow.records import read_json
 from workflow.selection import CasePlans
 
 CASE_FOLDER = Path("configs/cases")
@@ -46,11 +50,21 @@ def of_wire(pattern):
     return file
 
 
-def memory_of_support(wildcards, attempt):
-    """Memory (MB): an elastic tooth or bone adds its interior to the direct solution."""
+def cost_of_support(wildcards, input):
+    """Foretold from the mesh, so not known before that is made."""
     spec = PLANS.supports[wildcards.support]
-    elastic = sum(spec[part] is not None for part in ("tooth_body", "bone"))
-    return (2500, 4000, 6000)[elastic] * attempt
+    hard = any(spec[part] is not None for part in ("tooth_body", "bone"))
+    return predicted_cost(3 * read_json(input.meshed)["quadratic_nodes"], hard_tissue=hard)
+
+
+def memory_of_support(wildcards, input, attempt):
+    """Memory (MB), with room for the error of what is foretold."""
+    return round(1.3 * attempt * cost_of_support(wildcards, input).memory_MB)
+
+
+def minutes_of_support(wildcards, input, attempt):
+    """Limit of time for queues that want one: ten times what two cores are foretold to take."""
+    return ceil(10 * attempt * cost_of_support(wildcards, input).seconds / 60)
 
 
 def case_of(wildcards):

@@ -40,5 +40,6 @@ rule tooth_support:
     threads: 1
     resources:
         mem_mb=memory_of_support,
+        runtime=minutes_of_support,
     script:
         "../scripts/tooth_support.py"
