@@ -2,12 +2,14 @@
 
 Unknown: the frames of the rod's nodes, the motion of every supported unit, the contact forces.
 
-    rod nodes:  internal force − Σ Gᵀ λ − dead forces = 0
+    rod nodes:  internal force + Σ W(λ) − applied forces = 0
     units:      K q − W(λ) = 0,   W: contact forces at their true positions, about the unit's point
     contacts:   g(wire, unit) = (1 − τ) gap,   τ: from passive (0) to engaged (1)
 
 solved by Newton's method in steps of τ. The units' supports are linear and their motion small;
-the wire's rotations are finite. Contacts are two-sided and frictionless.
+the wire's rotations are finite. Contacts are two-sided; those with play stay at the wall or
+loose as they are given (`fem.contact_search` finds which), and those with friction slip in the
+direction they are given.
 """
 
 from __future__ import annotations
@@ -20,8 +22,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
-from fem.attachment import Contact, DeadForce, PointContact, TurnContact
-from fem.rigid import rotation, shift_wrench, skew
+from fem.attachment import Contact, DeadForce, FollowerForce, PointContact
+from fem.contact_equation import Touch, contact_equation, contact_wrench
+from fem.rigid import shift_wrench, skew
 from fem.rod import Rod, RodState, internal_forces
 
 Array = NDArray[np.float64]
@@ -72,14 +75,14 @@ class Appliance:
     contacts
         At least enough to hold the wire.
     forces
-        Dead forces on nodes; scaled by τ like the activation.
+        Dead and follower forces on nodes; scaled by τ like the activation.
     """
 
     rod: Rod
     passive: RodState
     units: tuple[Unit, ...]
     contacts: tuple[Contact, ...]
-    forces: tuple[DeadForce, ...] = ()
+    forces: tuple[DeadForce | FollowerForce, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -135,15 +138,19 @@ class Equilibrium:
 
 
 @dataclass(frozen=True)
-class _Iterate:
+class Iterate:
+    """State of a Newton iteration: frames, unit motions and contact multipliers."""
+
     state: RodState
     motions: Array
     multipliers: Array
 
 
 @dataclass(frozen=True)
-class _Solved:
-    iterate: _Iterate
+class Solved:
+    """A converged iterate, its imbalance and the iterations it took."""
+
+    iterate: Iterate
     force_N: float
     iterations: int
 
@@ -163,9 +170,9 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
     EquilibriumError
         If Newton's method fails with steps down to 1/1000 of the activation.
     """
-    system = _System(appliance)
+    system = System(appliance)
     iterations = 0
-    current = _Solved(system.passive(), 0.0, 0)
+    current = Solved(system.passive(), 0.0, 0)
     reached, step = 0.0, 1.0 / steps
     while reached < 1.0:
         target = min(1.0, reached + step)
@@ -183,7 +190,7 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
     return system.result(current, iterations)
 
 
-class _System:
+class System:
     """Residual and tangent of one appliance."""
 
     def __init__(self, appliance: Appliance) -> None:
@@ -204,12 +211,12 @@ class _System:
         self.rod_columns = np.tile(nodes, (1, 12)).ravel()
         self.element_nodes = nodes
 
-    def passive(self) -> _Iterate:
+    def passive(self) -> Iterate:
         """The unloaded start."""
         motions = np.zeros((len(self.appliance.units), 6))
-        return _Iterate(self.appliance.passive, motions, np.zeros(int(self.bounds[-1])))
+        return Iterate(self.appliance.passive, motions, np.zeros(int(self.bounds[-1])))
 
-    def newton(self, start: _Iterate, tau: float) -> _Solved | None:
+    def newton(self, start: Iterate, tau: float) -> Solved | None:
         """Newton's method at one activation; None if it fails.
 
         Goes on after the tolerance is met as long as the residual still falls, down to rounding.
@@ -224,26 +231,26 @@ class _System:
                 break
             load = float(np.abs(current.multipliers).max(initial=0.0))
             if force < max(_TOLERANCE * load, self.rounding_N) and gap < _GAP_TOLERANCE_MM:
-                best = _Solved(current, force, iteration)
+                best = Solved(current, force, iteration)
             delta = _newton_step(tangent, residual)
             if delta is None or np.abs(delta[: self.n_motion]).max() > _LARGEST_UPDATE:
                 break
             current = self.update(current, delta)
         return best
 
-    def update(self, it: _Iterate, delta: Array) -> _Iterate:
+    def update(self, it: Iterate, delta: Array) -> Iterate:
         """Next iterate."""
         motions = it.motions.copy()
         motions[self.moving] += delta[self.n_rod : self.n_motion].reshape(-1, 6)
         state = it.state.moved(delta[: self.n_rod].reshape(-1, 6))
-        return _Iterate(state, motions, it.multipliers + delta[self.n_motion :])
+        return Iterate(state, motions, it.multipliers + delta[self.n_motion :])
 
     def imbalance(self, residual: Array) -> tuple[float, float]:
         """Largest out-of-balance force (moments over 1 mm), N, and largest open gap, mm."""
         forces, gaps = residual[: self.n_motion], residual[self.n_motion :]
         return float(np.abs(forces).max()), float(np.abs(gaps).max(initial=0.0))
 
-    def linearise(self, it: _Iterate, tau: float) -> tuple[Array, sp.csc_matrix]:
+    def linearise(self, it: Iterate, tau: float) -> tuple[Array, sp.csc_matrix]:
         """Residual (size,) and tangent."""
         residual = np.zeros(self.size)
         forces, blocks = internal_forces(self.appliance.rod, it.state)
@@ -256,6 +263,9 @@ class _System:
             entries.append(_block(row, row, K))
         for load in self.appliance.forces:
             row = 6 * load.node
+            if isinstance(load, FollowerForce):
+                residual[row : row + 3] -= load.force_N * tau
+                continue
             local = it.state.axes[load.node].T @ load.force_N * tau
             residual[row : row + 3] -= local
             entries.append(_block(row, row + 3, -skew(local)))
@@ -266,19 +276,23 @@ class _System:
         return residual, sp.coo_matrix((values, (rows, columns)), shape=shape).tocsc()
 
     def _contact(
-        self, residual: Array, it: _Iterate, index: int, contact: Contact, tau: float
+        self, residual: Array, it: Iterate, index: int, contact: Contact, tau: float
     ) -> Iterator[tuple[Ints, Ints, Array]]:
         """Add one contact to the residual and yield its tangent blocks."""
         node = 6 * contact.node
         unit = self.unit_row.get(contact.unit)
         row = self.n_motion + int(self.bounds[index])
-        multiplier = it.multipliers[self.bounds[index] : self.bounds[index + 1]]
+        multiplier = self.multiplier(it, index)
         R = it.state.axes[contact.node]
-        gap, G_node, G_unit, wrench = self._geometry(contact, it, tau, multiplier)
-        residual[row : row + len(gap)] = gap
-        residual[node : node + 6] -= G_node.T @ multiplier
-        yield _block(row, node, G_node)
-        yield _block(node, row, -G_node.T)
+        touch = self.touch(contact, it)
+        equation = contact_equation(contact, touch, tau, multiplier)
+        wrench, basis = contact_wrench(contact, touch, multiplier)
+        residual[row : row + len(multiplier)] = equation.value
+        residual[node : node + 3] += R.T @ wrench[:3]
+        residual[node + 3 : node + 6] += R.T @ wrench[3:]
+        yield _block(row, node, equation.by_node)
+        yield _block(row, row, equation.by_multiplier)
+        yield _block(node, row, np.concatenate([R.T @ basis[:3], R.T @ basis[3:]]))
         force = -wrench[:3]
         yield _block(node, node + 3, -skew(R.T @ force))
         if unit is None:
@@ -287,53 +301,35 @@ class _System:
         arm = it.state.points[contact.node] - point
         about = np.concatenate([wrench[:3], wrench[3:] + np.cross(arm, wrench[:3])])
         residual[unit : unit + 6] -= about
-        yield _block(row, unit, G_unit)
+        yield _block(row, unit, equation.by_unit)
         transfer = np.eye(6)
         transfer[3:, :3] = skew(arm)
-        yield _block(unit, row, -transfer @ self._wrench_basis(contact, it))
+        yield _block(unit, row, -transfer @ basis)
         yield _block(unit + 3, node, -skew(force) @ R)
         yield _block(node, unit + 3, R.T @ skew(force))
         yield _block(unit, unit + 3, -skew(force))
 
-    def _geometry(
-        self, contact: Contact, it: _Iterate, tau: float, multiplier: Array
-    ) -> tuple[Array, Array, Array, Array]:
-        """Contact equation, its derivatives by node twist and unit motion, wrench on the unit."""
-        unit = self.appliance.units[contact.unit]
-        motion = it.motions[contact.unit]
-        R_unit, R = rotation(motion[3:]), it.state.axes[contact.node]
-        wrench = self._wrench_basis(contact, it) @ multiplier
-        if isinstance(contact, TurnContact):
-            held_axis, direction = R[:, contact.axis], R_unit @ contact.direction
-            normal = np.cross(held_axis, direction)
-            value = np.array([held_axis @ direction])
-            G_node = np.concatenate([np.zeros(3), R.T @ normal])[None]
-            return value, G_node, np.concatenate([np.zeros(3), -normal])[None], wrench
-        held = contact.directions @ R_unit.T
-        arm = it.state.points[contact.node] - unit.point - motion[:3]
-        relative = R_unit.T @ arm - (contact.place - unit.point)
-        value = contact.directions @ relative - (1 - tau) * contact.gap
-        G_node = np.concatenate([held @ R, np.zeros_like(held)], axis=1)
-        G_unit = np.concatenate([-held, held @ skew(arm)], axis=1)
-        return value, G_node, G_unit, wrench
+    def touch(self, contact: Contact, it: Iterate) -> Touch:
+        """Where a contact's node and unit are."""
+        node, state = contact.node, it.state
+        return Touch(
+            state.points[node],
+            state.axes[node],
+            self.appliance.units[contact.unit].point,
+            it.motions[contact.unit],
+        )
 
-    def _wrench_basis(self, contact: Contact, it: _Iterate) -> Array:
-        """Wrench on the unit at the touching node for unit multipliers, (6, k)."""
-        R_unit = rotation(it.motions[contact.unit][3:])
-        if isinstance(contact, TurnContact):
-            held_axis = it.state.axes[contact.node][:, contact.axis]
-            normal = np.cross(held_axis, R_unit @ contact.direction)
-            return np.concatenate([np.zeros(3), -normal])[:, None]
-        held = R_unit @ contact.directions.T
-        return np.concatenate([-held, np.zeros_like(held)], axis=0)
+    def multiplier(self, it: Iterate, index: int) -> Array:
+        """Multipliers of one contact, (k,)."""
+        return it.multipliers[self.bounds[index] : self.bounds[index + 1]]
 
-    def result(self, solved: _Solved, iterations: int) -> Equilibrium:
+    def result(self, solved: Solved, iterations: int) -> Equilibrium:
         """Package a converged iterate."""
         it = solved.iterate
         loads, multipliers = [], []
         for index, contact in enumerate(self.appliance.contacts):
-            multiplier = it.multipliers[self.bounds[index] : self.bounds[index + 1]]
-            wrench = self._wrench_basis(contact, it) @ multiplier
+            multiplier = self.multiplier(it, index)
+            wrench, _ = contact_wrench(contact, self.touch(contact, it), multiplier)
             loads.append(ContactLoad(contact.unit, it.state.points[contact.node], wrench))
             multipliers.append(multiplier)
         return Equilibrium(

@@ -33,6 +33,10 @@ class PointContact:
     gap
         Position of the passive wire relative to `place` along `directions`, (k,), mm: the
         activation, closed in steps while the equilibrium is sought.
+    rub
+        Friction on a sliding wire, per newton of the force that holds it: unit-fixed vector (3,),
+        as long as the coefficient of friction and pointing against the wire's slip. None:
+        frictionless.
     """
 
     node: int
@@ -40,6 +44,7 @@ class PointContact:
     place: Array
     directions: Array
     gap: Array
+    rub: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -53,16 +58,78 @@ class TurnContact:
     axis
         Section axis: 0 along the wire, 1 width, 2 height.
     direction
-        Unit-fixed unit vector, (3,), square to that axis in the passive state.
+        Unit-fixed unit vector, (3,), square to that axis once engaged.
+    gap
+        Cosine between the two in the passive state: a turn to be closed in steps.
     """
 
     node: int
     unit: int
     axis: int
     direction: Array
+    gap: float = 0.0
 
 
-Contact = PointContact | TurnContact
+@dataclass(frozen=True)
+class LimitedContact:
+    """A contact with play: free between two walls, held at one when it reaches it.
+
+    Attributes
+    ----------
+    contact
+        What is limited: a point contact of one direction, or a turn contact.
+    most
+        How far it may go to either side: half the play, mm, or the sine of the turn.
+    spring
+        Weak spring that centres it while it is loose, N/mm or N·mm (per unit of the sine).
+    side
+        Wall it lies at: −1, +1, or 0 while loose.
+
+    Raises
+    ------
+    ValueError
+        If the play or the spring is not positive, or the contact limits several directions.
+    """
+
+    contact: PointContact | TurnContact
+    most: float
+    spring: float
+    side: int = 0
+
+    def __post_init__(self) -> None:
+        if not (self.most > 0 and self.spring > 0):
+            raise ValueError(
+                f"contact at node {self.node}: play {self.most} and centring spring {self.spring} "
+                "must both be positive; without play give the contact itself"
+            )
+        if isinstance(self.contact, PointContact) and len(self.contact.gap) != 1:
+            raise ValueError(
+                f"contact at node {self.node} holds {len(self.contact.gap)} directions; give one "
+                "contact with play for each"
+            )
+
+    @property
+    def node(self) -> int:
+        """Node of the rod."""
+        return self.contact.node
+
+    @property
+    def unit(self) -> int:
+        """Index of the unit."""
+        return self.contact.unit
+
+    def excess(self, value: float, multiplier: float) -> float:
+        """How far a solved state breaks the rules of contact; positive: broken.
+
+        Loose: how far it went through a wall, mm or rad. At a wall: how hard the wall pulls,
+        N or N·mm, the centring spring not counted.
+        """
+        if self.side == 0:
+            return abs(value) - self.most
+        return self.side * multiplier + self.spring * self.most
+
+
+Contact = PointContact | TurnContact | LimitedContact
 
 
 @dataclass(frozen=True)
@@ -75,6 +142,22 @@ class DeadForce:
         Node of the rod.
     force_N
         Force (3,), N.
+    """
+
+    node: int
+    force_N: Array
+
+
+@dataclass(frozen=True)
+class FollowerForce:
+    """A force of fixed size on a node that turns with the wire.
+
+    Attributes
+    ----------
+    node
+        Node of the rod.
+    force_N
+        Force (3,) in the section's axes (along, width, height), N.
     """
 
     node: int
