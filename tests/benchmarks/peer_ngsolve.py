@@ -45,9 +45,9 @@ Array = NDArray[np.float64]
 LOADED, HELD = "crown", "bone_far"
 METHOD = "sparsecholesky"
 MISSING = (
-    "NGSolve is not installed; it is no dependency of this project. For one run: "
-    "`.venv/bin/uv run --no-sync --with ngsolve python tests/benchmarks/peer_ngsolve.py`; "
-    "elsewhere: `pip install ngsolve`"
+    "NGSolve is not installed; it is no dependency of this project. Put it beside: "
+    "`python -m venv ngsolve-env`, `ngsolve-env/bin/pip install ngsolve`, then run with "
+    f"PYTHONPATH=ngsolve-env/lib/python3.{sys.version_info.minor}/site-packages"
 )
 
 
