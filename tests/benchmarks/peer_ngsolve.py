@@ -7,8 +7,8 @@ shape functions of order 2, its quadrature, and the load as the traction itself,
     ``t(x) = R(x) G⁻¹ w`` on the crown,  ``R(x) = [1, −(x − O)×]``,  ``G = ∫ Rᵀ R dA``,
 
 integrated there; no nodal force, matrix or number of a node comes from this project. The system
-is factorised by NGSolve's own sparse Cholesky factorisation. Vertices are held where the far
-faces of the bone are. The ligament's dilatation is taken as it is, not projected.
+is factorised by NGSolve's own sparse Cholesky factorisation. Displacements vanish on the far
+faces of the bone. The ligament's dilatation is taken as it is, not projected.
 
 Printed are the largest differences of displacement at the vertices over the largest displacement,
 and the same for the 6×6 from the mean motions ``q = G⁻¹ ∫ Rᵀ u dA``, against this project's own
