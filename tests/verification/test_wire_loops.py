@@ -166,6 +166,17 @@ def test_closed_loop_in_all_directions():
     assert fine[Z, Z] == pytest.approx(bending + twist, rel=1e-4)
 
 
+@pytest.mark.parametrize(("pitch", "C_yy"), [(0.05, 487.70590), (0.1, 487.83090), (0.2, 488.33050)])
+def test_legs_of_a_loop_set_apart_by_its_pitch(pitch, C_yy):
+    """Values of references 1.4 (DERIVED): the helix axis square to the legs, bent at its ends."""
+    lead = np.arctan2(pitch, np.pi)  # of a loop of radius 0.5
+    helix = (Bend(-lead, 0.0, "width"), Helix(1, 0.5, pitch, "width"), Bend(lead, 0.0, "width"))
+    loop = swept((Straight(3), *helix), turn=0.02)
+    wire = swept((Straight(3), *helix, Straight(10 - loop.tip[X])), turn=0.02)
+    assert wire.tip == pytest.approx([10, 0, pitch], abs=1e-5)
+    assert thin_compliance(wire, ROUND_LAW)[Y, Y] == pytest.approx(C_yy, rel=1e-5)
+
+
 def test_loop_of_any_orientation_is_the_same_loop():
     """A round wire's loop to another side has the turned compliance."""
     plain = thin_compliance(looped(10, 3, 0.5, 2), ROUND_LAW)
