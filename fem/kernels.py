@@ -53,8 +53,10 @@ def mkl() -> Any | None:
     if beside_python:
         # Without it pypardiso looks through every folder of the environment.
         os.environ.setdefault("PYPARDISO_MKL_RT", str(beside_python[0]))
-    from pypardiso import PyPardisoSolver
-
+    try:
+        from pypardiso import PyPardisoSolver
+    except ImportError:  # installed, but not where it finds MKL
+        return None
     library = PyPardisoSolver().libmkl
     if not hasattr(library, "mkl_sparse_s_mm"):
         return None

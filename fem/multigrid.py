@@ -8,7 +8,11 @@ together; the preconditioner is one symmetric cycle in single precision,
 where "layer" solves exactly for the nodes inside the layer with all others held, and "vertices" for
 displacements linear in each element, with the matrix ``Pᵀ K P`` (Galerkin; P is 1 at vertices and
 ½, ½ at the middles of edges). The layer's own part is needed since linear elements lock there when
-it is nearly incompressible. Smoothing is a Chebyshev iteration of degree three on the upper eleven
+it is nearly incompressible. Faces that the layer shares with stiff bodies are left to "vertices",
+which knows them well enough unless the layer's bulk stiffness nears that of the bodies. Then both
+parts become one: linear displacements, but quadratic in the layer up to its faces. Its factor
+takes twice as long, so it is kept for layers that need it, which the largest eigenvalue of
+``D⁻¹ K`` shows. Smoothing is a Chebyshev iteration of degree three on the upper eleven
 twelfths of the spectrum of ``D⁻¹ K``, D the 3×3 diagonal blocks. The answer is proved by the true
 residual, in double precision.
 
@@ -50,9 +54,9 @@ _SPAN = 12.0
 _LANCZOS_STEPS = 12
 _MARGIN = 1.1
 
-# Largest eigenvalue of D⁻¹ K: some 3 while every element is compressible, 5 where the layer has
-# Poisson's ratio 0.499, 6 to 7 at 0.4999 (measured; see tests/benchmarks).
-_LOCKED_ABOVE = 5.0
+# Largest eigenvalue of D⁻¹ K: some 3 while every element is compressible, 3 to 5 where the layer
+# has Poisson's ratio 0.499, 5 to 8 at 0.4999 (measured).
+_LOCKED_ABOVE = 4.0
 
 
 @dataclass(frozen=True)
@@ -61,17 +65,17 @@ class Levels:
 
     Attributes
     ----------
-    prolongation
-        Displacements of the free nodes from those of the free vertices, (nodes, vertices).
     inside
         Places among the free nodes of those that belong to the layer's elements only, rising.
-    layer
-        The same with the nodes that the layer shares with stiff bodies.
+    vertices
+        Displacements of the free nodes from those of the free vertices, (nodes, vertices).
+    joined
+        The same from those of the free vertices and of all nodes of the layer, its faces included.
     """
 
-    prolongation: sp.csr_matrix
     inside: Ints
-    layer: Ints
+    vertices: sp.csr_matrix
+    joined: sp.csr_matrix
 
     @classmethod
     def on(cls, space: QuadraticSpace, free: Ints, layer: NDArray[np.bool_]) -> Levels:
@@ -91,18 +95,13 @@ class Levels:
             If some but not all directions of a node are free.
         """
         nodes = dof_nodes(free)
-        corners, edges = len(space.points), len(space.edges)
-        rows = np.concatenate([np.arange(corners), corners + np.repeat(np.arange(edges), 2)])
-        columns = np.concatenate([np.arange(corners), space.edges.ravel()])
-        weights = np.concatenate([np.ones(corners), np.full(2 * edges, 0.5)])
-        whole = sp.csr_matrix((weights, (rows, columns)), shape=(corners + edges, corners))
-        nodal = whole[nodes][:, nodes[nodes < corners]]
         soft = _marked(space.elements[layer], space.node_count)
         stiff = _marked(space.elements[~layer], space.node_count)
+        vertex = np.arange(space.node_count) < len(space.points)
         return cls(
-            prolongation=sp.csr_matrix(nodal),
             inside=np.flatnonzero((soft & ~stiff)[nodes]),
-            layer=np.flatnonzero(soft[nodes]),
+            vertices=_prolongation(space, nodes, vertex),
+            joined=_prolongation(space, nodes, vertex | soft),
         )
 
 
@@ -188,26 +187,25 @@ class Cycle:
     """
 
     def __init__(self, K: sp.bsr_matrix, levels: Levels, *, use_mkl: bool = True) -> None:
-        nodal = levels.prolongation
-        prolongation = _by_blocks(nodal)
-        vertices = sp.bsr_matrix(prolongation.T @ (K @ prolongation)).astype(np.float32)
-        self._vertices = Factor(vertices, use_mkl=use_mkl)
-        self._inverse_blocks = Product(_inverse_diagonal(K), use_mkl=use_mkl)
-        del vertices
         single = K.astype(np.float32)
         self._matrix = Product(single, use_mkl=use_mkl)
-        self._prolong = Product(nodal.astype(np.float32), use_mkl=use_mkl)
-        self._restrict = Product(nodal.T.astype(np.float32), use_mkl=use_mkl)
+        self._inverse_blocks = Product(_inverse_diagonal(K), use_mkl=use_mkl)
         largest = self._largest_eigenvalue()
         self._upper = _MARGIN * largest
-        # Faces shared with stiff bodies are left to the other parts where those know them well
-        # enough: without them the factor of a layer two elements thick is half as large.
-        layer = levels.inside if largest < _LOCKED_ABOVE else levels.layer
-        self._layer = node_dofs(layer)
+        locked = largest > _LOCKED_ABOVE
+
+        nodal = levels.joined if locked else levels.vertices
+        prolongation = _by_blocks(nodal)
+        coarse = sp.bsr_matrix(prolongation.T @ (K @ prolongation)).astype(np.float32)
+        self._coarse = Factor(coarse, use_mkl=use_mkl)
+        self._prolong = Product(nodal.astype(np.float32), use_mkl=use_mkl)
+        self._restrict = Product(nodal.T.astype(np.float32), use_mkl=use_mkl)
+
+        self._inside = node_dofs(levels.inside)
         self._columns: Product | None = None
-        if len(layer):
-            columns = part(single, None, layer)
-            self._inner = Factor(part(columns, layer, None), use_mkl=use_mkl)
+        if len(levels.inside) and not locked:
+            columns = part(single, None, levels.inside)
+            self._layer = Factor(part(columns, levels.inside, None), use_mkl=use_mkl)
             self._columns = Product(columns, use_mkl=use_mkl)
 
     def __call__(self, residual: Array) -> Single:
@@ -217,7 +215,7 @@ class Cycle:
         self._matrix.take_from(left, x)
         self._solve_layer(x, left)
         forces = _each_direction(self._restrict, left)
-        step = _each_direction(self._prolong, self._vertices.solve(forces))
+        step = _each_direction(self._prolong, self._coarse.solve(forces))
         x += step
         self._matrix.take_from(left, step)
         self._solve_layer(x, left)
@@ -228,8 +226,8 @@ class Cycle:
         """Add the layer's exact answer to x and take its forces from what is left."""
         if self._columns is None:
             return
-        step = self._inner.solve(left[self._layer])
-        x[self._layer] += step
+        step = self._layer.solve(left[self._inside])
+        x[self._inside] += step
         self._columns.take_from(left, step)
 
     def _smoothed(self, right: Single) -> Single:
@@ -273,6 +271,17 @@ def _marked(nodes: Ints, size: int) -> NDArray[np.bool_]:
     marks = np.zeros(size, dtype=bool)
     marks[nodes] = True
     return marks
+
+
+def _prolongation(space: QuadraticSpace, free: Ints, kept: NDArray[np.bool_]) -> sp.csr_matrix:
+    """Displacements of free nodes from those of the kept ones; others lie amid an edge's ends."""
+    amid = np.flatnonzero(~kept)
+    rows = np.concatenate([np.flatnonzero(kept), np.repeat(amid, 2)])
+    ends = space.edges[amid - len(space.points)].ravel()
+    columns = np.concatenate([np.flatnonzero(kept), ends])
+    weights = np.concatenate([np.ones(kept.sum()), np.full(len(ends), 0.5)])
+    whole = sp.csr_matrix((weights, (rows, columns)), shape=(len(kept), len(kept)))
+    return sp.csr_matrix(whole[free][:, free[kept[free]]])
 
 
 def _by_blocks(nodal: sp.csr_matrix) -> sp.bsr_matrix:
