@@ -171,6 +171,17 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
         If Newton's method fails with steps down to 1/1000 of the activation.
     """
     system = System(appliance)
+    return system.result(*engage(system, steps))
+
+
+def engage(system: System, steps: int) -> tuple[Solved, int]:
+    """Follow the equilibrium from passive to engaged; returns it and the iterations in all.
+
+    Raises
+    ------
+    EquilibriumError
+        As `solve_equilibrium`.
+    """
     iterations = 0
     current = Solved(system.passive(), 0.0, 0)
     reached, step = 0.0, 1.0 / steps
@@ -187,7 +198,7 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
             continue
         current, reached = solved, target
         iterations += solved.iterations
-    return system.result(current, iterations)
+    return current, iterations
 
 
 class System:
@@ -233,10 +244,18 @@ class System:
             if force < max(_TOLERANCE * load, self.rounding_N) and gap < _GAP_TOLERANCE_MM:
                 best = Solved(current, force, iteration)
             delta = _newton_step(tangent, residual)
-            if delta is None or np.abs(delta[: self.n_motion]).max() > _LARGEST_UPDATE:
+            if delta is None or self.too_far(current, delta):
                 break
             current = self.update(current, delta)
         return best
+
+    def too_far(self, it: Iterate, delta: Array) -> bool:
+        """Whether a Newton step leaves the neighbourhood it holds in."""
+        return bool(np.abs(delta[: self.n_motion]).max() > _LARGEST_UPDATE)
+
+    def rod_at(self, it: Iterate) -> Rod:
+        """The rod, for systems whose rod depends on the iterate."""
+        return self.appliance.rod
 
     def update(self, it: Iterate, delta: Array) -> Iterate:
         """Next iterate."""
@@ -253,7 +272,7 @@ class System:
     def linearise(self, it: Iterate, tau: float) -> tuple[Array, sp.csc_matrix]:
         """Residual (size,) and tangent."""
         residual = np.zeros(self.size)
-        forces, blocks = internal_forces(self.appliance.rod, it.state)
+        forces, blocks = internal_forces(self.rod_at(it), it.state)
         np.add.at(residual, self.element_nodes, forces)
         entries = [(self.rod_rows, self.rod_columns, blocks.ravel())]
         for unit, row in self.unit_row.items():
