@@ -366,3 +366,16 @@ def test_legs_of_a_loop_touch_when_nearer_than_the_wires_size(width, touches):
 def test_no_bend_of_half_the_size_or_more_touches_itself():
     assert len(near_pieces(swept(Straight(3), Bend(QUARTER, 0.2), Straight(3)), 0.4).pieces) == 0
     assert len(near_pieces(swept(Straight(9)), 0.4).pieces) == 0
+
+
+def test_wire_that_crosses_itself_between_nodes():
+    points = np.array([[0, 0, 0], [5, 0, 0], [5, 3, 0], [2.3, 3, 0], [2.3, -3, 0.1]])
+    near = near_pieces(sweep([polyline(points, 0.5, AXES)], ORIGIN, AXES), 0.4)
+    slope = np.array([-6.0, 0.1]) / np.hypot(6, 0.1)  # the last leg passes 0.05 mm above
+    assert near.distance_mm[0] == pytest.approx(0.05 * abs(slope[0]), abs=1e-3)
+
+
+def test_ends_of_a_hook_touch():
+    """Chord ``2r sin(θ/2)`` of 0.353 mm between the ends of a bend of 288°."""
+    near = near_pieces(swept(Bend(1.6 * np.pi, 0.3)), 0.4)
+    assert near.distance_mm[0] == pytest.approx(0.6 * np.sin(0.8 * np.pi))
