@@ -1,6 +1,6 @@
 """Passive wires swept from features: lengths, ends, frames, and what cannot be bent.
 
-End points and directions are elementary geometry, worked out beside each check (DERIVED).
+End points and directions are elementary geometry, derived beside each check.
 """
 
 import numpy as np

@@ -60,7 +60,7 @@ def thin_compliance(wire, law=LAW):
 
 
 def polyline_compliance(vertices, EI=1.0):
-    """In-plane compliance (x, y, rz) of a thin polyline (references 1.5; DERIVED, exact)."""
+    """In-plane compliance (x, y, rz) of a thin polyline (derived, exact)."""
 
     def moment(p):
         return np.array([-(vertices[-1][1] - p[1]), vertices[-1][0] - p[0], 1.0])
@@ -82,7 +82,7 @@ def quarter_circle(pieces, radius=1.0):
 
 
 def quarter_circle_compliance(R, EA, GA):
-    """Castigliano (references 1.3; DERIVED, the bending terms as in Roark from MEMORY)."""
+    """Castigliano, derived with a computer algebra system; as in Roark (from memory)."""
     both = np.pi * R / 4 * (1 / EA + 1 / GA)
     turned = (3 * np.pi / 4 - 2) * R**3  # of a moment that grows with 1 − cos
     straight = np.pi / 4 * R**3  # with sin
@@ -125,7 +125,7 @@ def test_order_of_convergence_on_an_arc(place, order):
     assert errors[1] < (2e-5 if order == 4 else 3e-3)
 
 
-LOOPS = [  # length, place, radius, turns; EI C_yy and k_y L³/3EI, k_y L³/12EI guided, as printed
+LOOPS = [  # length, place, radius, turns; EI C_yy and k_y L³/3EI, k_y L³/12EI guided, to 10 digits
     (10, 3, 0.5, 1, 487.6640724409, 0.6835306355, 0.8932879499, 0.9521877462),
     (10, 3, 0.5, 2, 641.9948115485, 0.5192149957, 0.8370707429, 0.9152926631),
     (10, 7, 0.5, 1, 362.0003662973, 0.9208093813, 0.8932879499, 0.9521877462),
@@ -140,7 +140,7 @@ def looped(L, a, R, n, side="width", turn=0.1):
 
 @pytest.mark.parametrize("row", LOOPS, ids=lambda row: f"a={row[1]},R={row[2]},n={row[3]}")
 def test_closed_loops_at_four_places(row):
-    """Table of references 1.4 (DERIVED, digits as printed there)."""
+    """No published table found: derived with computer algebra, frame elements agree to 1e-7."""
     L, a, R, n, C_yy, free, guided, locked = row
     C = thin_compliance(looped(L, a, R, n))
     assert C[Y, Y] == pytest.approx(C_yy, rel=1e-5)
@@ -151,7 +151,7 @@ def test_closed_loops_at_four_places(row):
 
 
 def test_closed_loop_in_all_directions():
-    """Formulas of references 1.4 (DERIVED), out of plane and coupled ones too."""
+    """Castigliano, derived with a computer algebra system; out of plane and coupled too."""
     L, a, R, n = 10.0, 3.0, 0.5, 2
     D = L - a
     C = thin_compliance(looped(L, a, R, n))
@@ -168,7 +168,7 @@ def test_closed_loop_in_all_directions():
 
 @pytest.mark.parametrize(("pitch", "C_yy"), [(0.05, 487.70590), (0.1, 487.83090), (0.2, 488.33050)])
 def test_legs_of_a_loop_set_apart_by_its_pitch(pitch, C_yy):
-    """Values of references 1.4 (DERIVED): the helix axis square to the legs, bent at its ends."""
+    """Derived with frame elements, the helix axis square to the legs and bent at its ends."""
     lead = np.arctan2(pitch, np.pi)  # of a loop of radius 0.5
     helix = (Bend(-lead, 0.0, "width"), Helix(1, 0.5, pitch, "width"), Bend(lead, 0.0, "width"))
     loop = swept((Straight(3), *helix), turn=0.02)
@@ -187,7 +187,7 @@ def test_loop_of_any_orientation_is_the_same_loop():
     assert thin_compliance(leaning, ROUND_LAW) == pytest.approx(turned, abs=1e-8 * plain.max())
 
 
-CORNERED = [  # vertices; EI times C_xx, C_xy, C_xm, C_yy, C_ym, C_mm as printed
+CORNERED = [  # vertices; EI times C_xx, C_xy, C_xm, C_yy, C_ym, C_mm to 10 digits
     (
         [(0, 0), (2, 0), (2, 6), (6, 6), (6, 0), (10, 0)],
         (288, 360, 60, 813.3333333, 122, 22),
@@ -204,7 +204,7 @@ UPPER = tuple(np.array(([X, X, X, Y, Y, RZ], [X, Y, RZ, Y, RZ, RZ])))
 
 @pytest.mark.parametrize(("vertices", "printed", "features"), CORNERED, ids=["U", "L"])
 def test_u_and_l_loops_with_sharp_corners(vertices, printed, features):
-    """Table of references 1.5 (DERIVED, exact), by extrapolation of the corners' radius to 0.
+    """Derived, exact (no published table found), by extrapolation of the corners' radius to 0.
 
     Thin-wire compliances are polynomials of third degree in the radius: four radii give the
     sharp-cornered wire exactly.
@@ -239,7 +239,7 @@ def test_corners_of_radius_0(vertices, printed):
     ids=["T", "box"],
 )
 def test_t_and_box_loops_with_sharp_corners(loop, vertices):
-    """Sum over the segments of a thin polyline (formula of references 1.5; DERIVED, exact)."""
+    """Sum over the segments of a thin polyline (derived, exact)."""
     vertices = [(0, 0), *vertices, (10, 0)]
     exact = polyline_compliance(vertices)[np.triu_indices(3)]
     radii = np.array([0.1, 0.2, 0.3, 0.4])
@@ -255,7 +255,7 @@ def test_t_and_box_loops_with_sharp_corners(loop, vertices):
 
 
 def test_helical_spring():
-    """Thin helix loaded on its axis (references 1.6; Love/Kirchhoff from MEMORY, DERIVED)."""
+    """Thin helix loaded on its axis (Love/Kirchhoff, from memory; digits derived from it)."""
     n, R, alpha = 5, 1.0, np.radians(10)
     wire = swept([Helix(n, R, 2 * np.pi * R * np.tan(alpha))], turn=0.025)
     axis = wire.tip / np.linalg.norm(wire.tip)  # whole turns: the tip lies along the helix axis
@@ -286,7 +286,7 @@ def with_end_moment(wire, law, moment):
 
 
 def test_end_moment_closes_a_straight_wire_to_a_circle():
-    """M = 2π EI/L (Euler; references 2.3): the tip comes back to the clamp."""
+    """M = 2π EI/L (Euler, textbook): the tip comes back to the clamp."""
     law = np.array([1e3, 1e3, 1e3, 0.8, 1.3, 1.0])
     wire = swept([Straight(5.0)], piece_mm=0.25)
     state = with_end_moment(wire, law, (0, 0, 2 * np.pi / 5))
@@ -296,7 +296,7 @@ def test_end_moment_closes_a_straight_wire_to_a_circle():
 
 
 def test_end_moment_opens_a_loop_to_a_straight_wire():
-    """The same the other way (DERIVED): a turn wound without load is straight under −EI/R."""
+    """The same the other way (derived): a turn wound without load is straight under −EI/R."""
     law = np.array([1e3, 1e3, 1e3, 0.8, 1.3, 1.0])
     R = 0.8
     wire = swept([Helix(1, R, 0.0, "width")], turn=0.25)
