@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, solve_equilibrium
+from fem.appliance import Appliance, Equilibrium, EquilibriumError, solve_equilibrium
 from fem.attachment import Contact, PointContact
 from fem.rigid import rotation
 
@@ -51,6 +51,10 @@ def friction_bracket(
     appliance: Appliance, contact: int, bar: Array, coefficient: float, *, steps: int = 4
 ) -> FrictionBracket:
     """Solve a wire on a bar with friction while activating and while letting back.
+
+    The wire sticks if, held along the bar where it first touched, it pulls less than friction can
+    hold. Which way it slips otherwise is taken from the frictionless wire; it is assumed to slip
+    one way all along the activation.
 
     Parameters
     ----------
@@ -89,23 +93,33 @@ def friction_bracket(
     free, slip = solve(held)
     way = float(np.sign(slip)) or 1.0
     drag = -way * coefficient * along
-    activating, slip_in = solve(replace(held, rub=drag))
-    if way * slip_in <= 0 < coefficient:
-        stuck, _ = solve(_stuck(appliance, held, along))
+    if coefficient > 0 and (stuck := _stuck(appliance, contact, along, coefficient, steps)):
         return FrictionBracket(stuck, stuck, free, (0.0, 0.0, slip), True)
+    activating, slip_in = solve(replace(held, rub=drag))
     deactivating, slip_back = solve(replace(held, rub=-drag))
     return FrictionBracket(activating, deactivating, free, (slip_in, slip_back, slip), False)
 
 
-def _stuck(appliance: Appliance, contact: PointContact, along: Array) -> PointContact:
-    """The contact, held along the bar as well where the passive wire lies."""
+def _stuck(
+    appliance: Appliance, index: int, along: Array, coefficient: float, steps: int
+) -> Equilibrium | None:
+    """The wire held along the bar where it first touched, if friction can hold it there."""
+    contact = appliance.contacts[index]
+    assert isinstance(contact, PointContact)
     shift = (appliance.passive.points[contact.node] - contact.place) @ along
-    return replace(
+    tied = replace(
         contact,
         place=contact.place + shift * along,
         directions=np.concatenate([contact.directions, along[None]]),
         gap=np.append(contact.gap, 0.0),
     )
+    contacts = (*appliance.contacts[:index], tied, *appliance.contacts[index + 1 :])
+    try:
+        found = solve_equilibrium(replace(appliance, contacts=contacts), steps=steps)
+    except EquilibriumError:
+        return None
+    *across, pull = found.multipliers[index]
+    return found if abs(pull) <= coefficient * np.linalg.norm(across) else None
 
 
 def _slip(appliance: Appliance, found: Equilibrium, contact: PointContact, along: Array) -> float:

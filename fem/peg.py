@@ -21,7 +21,15 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, Iterate, System, engage
+from fem.appliance import (
+    Appliance,
+    Equilibrium,
+    EquilibriumError,
+    Iterate,
+    System,
+    engage,
+    solve_equilibrium,
+)
 from fem.attachment import tied_contact
 from fem.rigid import rotation
 from fem.rod import Rod, RodState, internal_forces, passive_rod
@@ -79,6 +87,26 @@ class PegSolution:
     along_N: float
 
 
+@dataclass(frozen=True)
+class PegBracket:
+    """A wire over a rough peg at one activation.
+
+    Attributes
+    ----------
+    activating, deactivating
+        Reached by activating, and from beyond by letting back. The same where the wire sticks.
+    frictionless
+        Without friction.
+    sticks
+        Whether friction keeps the wire where it first touched.
+    """
+
+    activating: PegSolution
+    deactivating: PegSolution
+    frictionless: PegSolution
+    sticks: bool
+
+
 def solve_on_peg(
     cut: Callable[[float], Appliance], length_mm: float, peg: Peg, *, steps: int = 8
 ) -> PegSolution:
@@ -107,17 +135,56 @@ def solve_on_peg(
     solved, iterations = engage(system, steps)
     it = solved.iterate
     assert isinstance(it, _OnPeg)
-    equilibrium = system.result(solved, iterations)
-    force, tangent = -equilibrium.loads[-1].wrench[:3], it.state.axes[-1][:, 0]
+    appliance = replace(system.appliance, rod=system.rod_at(it))
+    return _solution(appliance, system.result(solved, iterations), it.length_mm, length_mm)
+
+
+def peg_bracket(
+    cut: Callable[[float], Appliance], length_mm: float, peg: Peg, *, steps: int = 8
+) -> PegBracket:
+    """Solve a wire over a rough peg while activating and while letting back.
+
+    The wire sticks if, tied where it first touches, it pulls less along itself than friction can
+    hold. Which way it slips otherwise is taken from the frictionless wire; it is assumed to slip
+    one way all along the activation.
+
+    Parameters
+    ----------
+    cut, length_mm, steps
+        As for `solve_on_peg`.
+    peg
+        The peg; only the size of its friction counts.
+
+    Raises
+    ------
+    fem.appliance.EquilibriumError
+        If no equilibrium is found.
+    """
+    free = solve_on_peg(cut, length_mm, replace(peg, friction=0.0), steps=steps)
+    way, size = float(np.sign(free.slip_mm)) or 1.0, abs(peg.friction)
+    stuck = _stuck(_PegSystem(cut, length_mm, peg).appliance, length_mm, steps) if size else None
+    if stuck is not None and abs(stuck.along_N) <= size * stuck.normal_N:
+        return PegBracket(stuck, stuck, free, True)
+    going = solve_on_peg(cut, length_mm, replace(peg, friction=way * size), steps=steps)
+    back = solve_on_peg(cut, length_mm, replace(peg, friction=-way * size), steps=steps)
+    return PegBracket(going, back, free, False)
+
+
+def _stuck(tied: Appliance, length_mm: float, steps: int) -> PegSolution | None:
+    """The wire tied where it first touches; None if that has no equilibrium."""
+    try:
+        return _solution(tied, solve_equilibrium(tied, steps=steps), length_mm, length_mm)
+    except EquilibriumError:
+        return None
+
+
+def _solution(
+    appliance: Appliance, equilibrium: Equilibrium, length_mm: float, start_mm: float
+) -> PegSolution:
+    force, tangent = -equilibrium.loads[-1].wrench[:3], equilibrium.state.axes[-1][:, 0]
     along = float(force @ tangent)
-    return PegSolution(
-        appliance=replace(system.appliance, rod=system.rod_at(it)),
-        equilibrium=equilibrium,
-        length_mm=it.length_mm,
-        slip_mm=it.length_mm - length_mm,
-        normal_N=float(np.linalg.norm(force - along * tangent)),
-        along_N=along,
-    )
+    normal = float(np.linalg.norm(force - along * tangent))
+    return PegSolution(appliance, equilibrium, length_mm, length_mm - start_mm, normal, along)
 
 
 @dataclass(frozen=True)
