@@ -269,7 +269,7 @@ class _Branch:
         complete = self.stress(strain, target)
         first = np.where(loading, np.maximum(last, start), np.minimum(last, start))
         way = np.where(loading, 1.0, -1.0)
-        done = (share == target) | (way * (complete - end) >= 0)
+        done = way * (complete - end) >= 0
         moving = (way * (elastic - first) > 0) & ~done
         finished = (way * (elastic - first) > 0) & done
 

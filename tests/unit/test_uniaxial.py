@@ -116,7 +116,7 @@ def test_asymmetry_of_the_pressure_sensitive_criterion():
 
 @pytest.mark.parametrize("law", [NITI, TWO_MODULI])
 @given(turns=st.lists(st.floats(0.0, 0.1), min_size=1, max_size=8))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None, derandomize=True)
 def test_partial_loops_stay_inside_the_outer_loop(law, turns):
     """Between the loading curve of austenite and the unloading curve of martensite."""
     path = legs(*turns, n=25)
@@ -128,26 +128,46 @@ def test_partial_loops_stay_inside_the_outer_loop(law, turns):
     assert np.all(stress >= lower - 1e-6)
 
 
-@pytest.mark.parametrize("law", LAWS)
-@given(turns=st.lists(st.floats(-0.08, 0.08), min_size=2, max_size=6))
-@settings(max_examples=40, deadline=None)
-def test_no_cycle_gives_energy_back(law, turns):
-    """∮ σ dε ≥ 0 from unstrained wire back to zero stress, whatever lies between.
+TURNS = st.lists(st.floats(-0.08, 0.08), min_size=2, max_size=6)
 
-    Ending at zero stress nothing is stored, bar the positive hardening energy of the plastic law.
-    """
-    path = legs(*turns, n=120)
+
+def work(path, stress):
+    """∫ σ dε from the origin and what the trapezoids may miss at two kinks a leg."""
+    strain, sigma = np.append(0.0, path), np.append(0.0, stress)
+    steps = np.diff(strain)
+    missed = 60e3 * 3 * np.abs(steps).max() ** 2 * 12
+    return np.sum(0.5 * (sigma[1:] + sigma[:-1]) * steps), missed
+
+
+@pytest.mark.parametrize("law", [NITI, TWO_MODULI])
+@given(turns=TURNS)
+@settings(max_examples=25, deadline=None, derandomize=True)
+def test_superelastic_wire_gives_no_energy_back(law, turns):
+    """∮ σ dε ≥ 0 from austenite to austenite, whatever lies between."""
+    path = legs(*turns, 0.0, n=200)
     stress, state = follow(law, path)
-    for _ in range(60):  # home to zero stress: elastic steps never overshoot a rising law
-        strain = path[-1] - stress[-1] / law.initial_modulus_MPa
-        value, _, state = law.update(np.array(strain), state)
-        path, stress = np.append(path, strain), np.append(stress, value)
-    assert abs(stress[-1]) < 200.0
-    strain = np.concatenate([[0.0], path])
-    sigma = np.concatenate([[0.0], stress])
-    work = np.sum(0.5 * (sigma[1:] + sigma[:-1]) * np.diff(strain))
-    scale = law.initial_modulus_MPa * np.abs(np.diff(strain)).max() ** 2 * len(strain)
-    assert work >= -1e-3 * scale
+    assert stress[-1] == 0
+    assert np.all(state == 0)
+    spent, missed = work(path, stress)
+    assert spent >= -missed
+
+
+@pytest.mark.parametrize("law", [HARDENING, PERFECT])
+@given(turns=TURNS)
+@settings(max_examples=25, deadline=None, derandomize=True)
+def test_plastic_work_is_lost(law, turns):
+    """``∫ σ dε − σ²/2E − H εₚ²/2 = σ_y ∫ |dεₚ|``: what is not stored is dissipated at yield."""
+    path = legs(*turns, n=200)
+    state, stress, slip = law.initial_state(()), [], 0.0
+    for strain in path:
+        value, _, new = law.update(np.array(strain), state)
+        slip += abs(float(new[0] - state[0]))
+        stress, state = [*stress, float(value)], new
+    plastic = float(state[0])
+    stored = stress[-1] ** 2 / (2 * law.youngs_modulus_MPa)
+    stored += law.hardening_modulus_MPa * plastic**2 / 2
+    spent, missed = work(path, np.array(stress))
+    assert spent - stored == pytest.approx(law.yield_strength_MPa * slip, abs=missed)
 
 
 @pytest.mark.parametrize(("law", "turn"), [(PERFECT, 0.03), (NITI, 0.1), (TWO_MODULI, 0.04)])

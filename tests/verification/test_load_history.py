@@ -316,6 +316,8 @@ def niti_test():
 def test_superelastic_wire_comes_back_with_less_force(niti_test):
     """Loading plateau, lower unloading plateau, no set (the shape ISO 15841 asks makers for)."""
     n = niti_test.loading_points
+    initial = niti_test.force_N[1] / niti_test.deflection_mm[1]
+    assert initial == pytest.approx(48 * 60e3 * round_section(0.4064).I_height_mm4 / 1e3, rel=2e-2)
     loading = np.interp([0.5, 1, 2, 3], niti_test.deflection_mm[:n], niti_test.force_N[:n])
     back = np.array([niti_test.unloading_force_N(at) for at in (0.5, 1, 2, 3)])
     assert np.all(back < loading)
