@@ -5,7 +5,7 @@ law. Fibres are Gauss points, so areas and second moments are exact to round-off
 the stress has a kink at the elastic–plastic front, which no fixed rule can follow: the error of a
 moment falls with the square of the fibre spacing only. With the default numbers it is below 1e-4
 of the moment (measured over bending to twelve times the yield curvature, perfectly plastic:
-rectangle 7e-5, round strips 9e-5, round polar 7e-5 in any direction).
+rectangle 7e-5, round strips 9e-5, round polar 8e-5 in any direction).
 
 Torsion and shear are not part of this: they stay elastic (`fem.section`).
 """
