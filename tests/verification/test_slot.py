@@ -27,6 +27,22 @@ def test_torsional_play_as_published(height, width, degrees):
     assert found == pytest.approx(degrees, abs=0.005)
 
 
+@pytest.mark.parametrize(
+    ("height", "width", "slot", "degrees"),
+    [
+        (0.021, 0.025, 0.022, 2.33),
+        (0.018, 0.025, 0.022, 9.82),
+        (0.017, 0.025, 0.022, 12.48),
+        (0.016, 0.022, 0.022, 17.95),
+        (0.017, 0.025, 0.018, 2.32),
+        (0.016, 0.022, 0.018, 5.40),
+    ],
+)
+def test_torsional_play_of_other_wires(height, width, slot, degrees):
+    """The formula that gives the published three, solved for others beside the references."""
+    assert np.degrees(play(height, width, slot).torsion_rad) == pytest.approx(degrees, abs=0.006)
+
+
 @pytest.mark.parametrize("height", [0.017, 0.018, 0.021])
 def test_jammed_section_touches_both_walls(height):
     """The corners of the turned section stand exactly H apart (geometry, from the corners)."""
