@@ -44,8 +44,8 @@ class _Law:
         return Cost(memory, self.per_100k_s * size**self.time_power)
 
 
-_MULTIGRID = _Law(300.0, 400.0, 1.0, 2.5, 1.1)
-_DIRECT = _Law(300.0, 500.0, 1.1, 1.5, 1.2)
+_MULTIGRID = _Law(240.0, 425.0, 1.0, 2.5, 1.1)
+_DIRECT = _Law(250.0, 480.0, 1.1, 1.1, 1.2)
 
 
 def predicted_cost(freedoms: int, *, hard_tissue: bool) -> Cost:

@@ -120,12 +120,18 @@ class Product:
         self._multiply(1.0, columns, 0.0, result)
         return result
 
-    def take_from(self, left: NDArray[Any], columns: NDArray[Any]) -> None:
-        """Replace left (m, k) by ``left − A @ columns``; both of the matrix's precision."""
+    def add_to(
+        self, result: NDArray[Any], columns: NDArray[Any], factor: float, kept: float = 1.0
+    ) -> None:
+        """Replace result (m, k) by ``kept × result + factor × A @ columns``, in one pass.
+
+        Both of the matrix's precision; the result stored row by row.
+        """
         if self._library is None:
-            left -= self._matrix @ columns
+            result *= kept
+            result += factor * (self._matrix @ columns)
         else:
-            self._multiply(-1.0, columns, 1.0, left)
+            self._multiply(factor, columns, kept, result)
 
     def _multiply(
         self, factor: float, columns: NDArray[Any], kept: float, result: NDArray[Any]

@@ -35,8 +35,7 @@ from scipy.linalg import eigvalsh_tridiagonal
 
 from fem.blocks import diagonal_blocks, part
 from fem.kernels import Factor, Product
-from fem.memory import peak_memory_MB
-from fem.solver import Solution, relative_residual, residual_bound, solve_spd
+from fem.solver import Solution, peak_memory_MB, relative_residual, residual_bound, solve_spd
 from fem.space import QuadraticSpace, dof_nodes, node_dofs
 
 Array = NDArray[np.float64]
@@ -187,8 +186,7 @@ class Cycle:
     """
 
     def __init__(self, K: sp.bsr_matrix, levels: Levels, *, use_mkl: bool = True) -> None:
-        single = K.astype(np.float32)
-        self._matrix = Product(single, use_mkl=use_mkl)
+        self._matrix = Product(K.astype(np.float32), use_mkl=use_mkl)
         self._inverse_blocks = Product(_inverse_diagonal(K), use_mkl=use_mkl)
         largest = self._largest_eigenvalue()
         self._upper = _MARGIN * largest
@@ -204,7 +202,7 @@ class Cycle:
         self._inside = node_dofs(levels.inside)
         self._columns: Product | None = None
         if len(levels.inside) and not locked:
-            columns = part(single, None, levels.inside)
+            columns = part(K, None, levels.inside).astype(np.float32)
             self._layer = Factor(part(columns, levels.inside, None), use_mkl=use_mkl)
             self._columns = Product(columns, use_mkl=use_mkl)
 
@@ -212,12 +210,12 @@ class Cycle:
         """Approximate solution for residuals (n, k)."""
         left = residual.astype(np.float32)
         x = self._smoothed(left)
-        self._matrix.take_from(left, x)
+        self._matrix.add_to(left, x, -1.0)
         self._solve_layer(x, left)
         forces = _each_direction(self._restrict, left)
         step = _each_direction(self._prolong, self._coarse.solve(forces))
         x += step
-        self._matrix.take_from(left, step)
+        self._matrix.add_to(left, step, -1.0)
         self._solve_layer(x, left)
         x += self._smoothed(left)
         return x
@@ -228,7 +226,7 @@ class Cycle:
             return
         step = self._layer.solve(left[self._inside])
         x[self._inside] += step
-        self._columns.take_from(left, step)
+        self._columns.add_to(left, step, -1.0)
 
     def _smoothed(self, right: Single) -> Single:
         """Chebyshev iteration from zero; a fixed polynomial in D⁻¹ K, hence symmetric."""
@@ -240,12 +238,9 @@ class Cycle:
         step *= np.float32(1 / middle)
         x = step.copy()
         for _ in range(_DEGREE - 1):
-            self._matrix.take_from(left, step)
+            self._matrix.add_to(left, step, -1.0)
             following = 1 / (2 * middle / half - ratio)
-            step *= np.float32(following * ratio)
-            change = self._inverse_blocks @ left
-            change *= np.float32(2 * following / half)
-            step += change
+            self._inverse_blocks.add_to(step, left, 2 * following / half, kept=following * ratio)
             ratio = following
             x += step
         return x
@@ -343,8 +338,8 @@ def conjugate_gradients(
             raise RuntimeError(f"matrix not positive definite, seen in iteration {iteration}")
         alpha = _share(rz, curvature)
         x += alpha * p
-        change = alpha * image
-        r -= change
+        image *= alpha
+        r -= image
         residual = float(np.sqrt(_dots(r, r).max()))
         if residual <= tolerance:
             return x * scale, iteration
@@ -356,7 +351,7 @@ def conjugate_gradients(
             )
         z = precondition(r).astype(np.float64)
         # z · (r − r_old): exact symmetry of the preconditioner is then not needed.
-        beta = _share(-_dots(z, change), rz)
+        beta = _share(-_dots(z, image), rz)
         rz = _dots(r, z)
         p *= beta
         p += z

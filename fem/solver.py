@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import resource
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,7 +12,6 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.kernels import Factor, mkl
-from fem.memory import peak_memory_MB
 
 Array = NDArray[np.float64]
 
@@ -97,6 +97,11 @@ def solve_spd(K: sp.spmatrix, F: Array, *, tolerance: float = 1e-8) -> Solution:
     raise SolverError("the linear system could not be solved: " + "; ".join(failures))
 
 
+def peak_memory_MB() -> float:
+    """Largest resident set of this process so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
 def relative_residual(K: sp.spmatrix, x: Array, F: Array) -> float:
     """Largest ‖K x − f‖ / ‖f‖ over the columns; infinite if x is not finite."""
     if not np.isfinite(x).all():
@@ -106,9 +111,7 @@ def relative_residual(K: sp.spmatrix, x: Array, F: Array) -> float:
     return float(np.max(np.linalg.norm(K @ x - F, axis=0) / scale))
 
 
-def residual_bound(
-    K: sp.spmatrix, x: Array, F: Array, residual: float, tolerance: float
-) -> float:
+def residual_bound(K: sp.spmatrix, x: Array, F: Array, residual: float, tolerance: float) -> float:
     """What a residual must stay below; `rounding` is worked out only where it matters."""
     if residual <= tolerance or not np.isfinite(residual):
         return tolerance

@@ -10,7 +10,7 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
 
-from fem.memory import keep_freed_memory
+from workflow.memory import keep_freed_memory
 
 
 @contextmanager

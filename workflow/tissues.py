@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fem.material import Elastic
 from workflow.specs import Spec
+from workflow.tooth_specs import elastic_regions
 
 
 def elastic(constants: Spec) -> Elastic:
@@ -13,10 +14,4 @@ def elastic(constants: Spec) -> Elastic:
 
 def materials(spec: Spec) -> dict[str, Elastic]:
     """Material of every elastic region of a support spec."""
-    found = {"ligament": elastic(spec)}
-    for part in ("tooth_body", "bone"):
-        rows = (spec[part] or {}).items()
-        found |= {name: elastic(row) for name, row in rows if isinstance(row, dict)}
-    if "dentine" in found and "enamel" not in found:
-        found["tooth"] = found.pop("dentine")
-    return found
+    return {name: elastic(row) for name, row in elastic_regions(spec).items()}

@@ -13,8 +13,7 @@ from geometry.tooth_mesh import BuiltTooth, ToothSpec, build_from_surface, build
 from workflow.records import write_json
 from workflow.scan_files import load_scan
 from workflow.specs import Spec
-from workflow.tissues import materials
-from workflow.tooth_specs import BLOCK, dimensions_of
+from workflow.tooth_specs import BLOCK, dimensions_of, elastic_regions
 
 _SIDES = ("mesial_mm", "distal_mm", "buccal_mm", "lingual_mm")
 
@@ -82,7 +81,7 @@ def tooth_mesh_spec(spec: Spec) -> ToothSpec:
 
 def quadratic_nodes(mesh: TetMesh, spec: Spec) -> int:
     """Vertices and edges of the regions that deform: what the support's cost goes by."""
-    part = mesh.submesh(name for name in mesh.region_names if name in materials(spec))
+    part = mesh.submesh(name for name in mesh.region_names if name in elastic_regions(spec))
     return len(part.points) + part.edge_count()
 
 

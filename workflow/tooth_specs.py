@@ -71,6 +71,17 @@ def _constants(row: Spec) -> Spec:
     return {key: row[key] for key in ("youngs_modulus_MPa", "poisson_ratio")}
 
 
+def elastic_regions(spec: Spec) -> Spec:
+    """Constants of every region that deforms, by the region's name in the mesh."""
+    found: Spec = {"ligament": _constants(spec)}
+    for part in ("tooth_body", "bone"):
+        rows = (spec[part] or {}).items()
+        found |= {name: row for name, row in rows if isinstance(row, dict)}
+    if "dentine" in found and "enamel" not in found:
+        found["tooth"] = found.pop("dentine")
+    return found
+
+
 def dimensions_of(spec: Spec) -> ToothDimensions:
     """Dimensions of the parametric tooth of a support or shape spec."""
     return tooth_dimensions(spec["tooth"], spec["dimensions"], spec["roots"])

@@ -27,10 +27,11 @@ from fem.elastic_model import (
 )
 from fem.kernels import mkl, threads
 from fem.material import Elastic
-from fem.memory import keep_freed_memory, peak_memory_MB
 from fem.reduced_basis import ligament_family
+from fem.solver import peak_memory_MB
 from tests.benchmarks import peers
 from tests.benchmarks.models import POINT, SOFT, in_own_process, tooth_in_bone, whole_model
+from workflow.memory import keep_freed_memory
 
 RUNS = 3
 WHOLE = ((21, 1.2), (37, 1.4), (33, 0.8), (37, 0.8), (37, 0.55), (37, 0.36))

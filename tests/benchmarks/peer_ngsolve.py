@@ -34,11 +34,11 @@ from fem.deformable import linear_system, solve_model
 from fem.elastic_model import LIGAMENT, ElasticModel, stiffness_parts
 from fem.kernels import threads
 from fem.material import Elastic
-from fem.memory import keep_freed_memory
 from fem.solver import solve_spd
 from fem.support import dimensionless
 from geometry.mesh import TetMesh
 from tests.benchmarks.models import tooth_in_bone, whole_model
+from workflow.memory import keep_freed_memory
 
 Array = NDArray[np.float64]
 

@@ -31,9 +31,9 @@ from fem.deformable import linear_system, solve_model
 from fem.elastic_model import HARD_TISSUE, LIGAMENT, ElasticModel, elastic_model, stiffness_parts
 from fem.kernels import threads
 from fem.material import Elastic
-from fem.memory import keep_freed_memory
 from geometry.mesh import TetMesh
 from tests.benchmarks.models import POINT, tooth_in_bone
+from workflow.memory import keep_freed_memory
 
 Array = NDArray[np.float64]
 

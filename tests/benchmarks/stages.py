@@ -19,8 +19,8 @@ from fem.assembly import Assembler
 from fem.bilinear import BilinearLaw
 from fem.cantilever import Cantilever, solve_for_couple, solve_for_offset
 from fem.elasticity import elastic_energy
-from fem.memory import peak_memory_MB
 from fem.nonlinear_support import BilinearLayer, unit_at_rest
+from fem.solver import peak_memory_MB
 from fem.space import QuadraticSpace
 from fem.wire_solid import solid_two_point_cantilever
 from geometry.tooth_mesh import build_tooth_mesh

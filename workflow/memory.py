@@ -1,19 +1,13 @@
-"""Memory of the process: how much it took, and how the C library gives it back."""
+"""How the C library gives back the memory of a process that computes."""
 
 from __future__ import annotations
 
 import ctypes
-import resource
 import sys
 
 # Of mallopt in malloc.h of the GNU C library.
 _TRIM_THRESHOLD, _TOP_PAD, _MMAP_MAX = -1, -2, -4
 _PAD_BYTES = 64 << 20
-
-
-def peak_memory_MB() -> float:
-    """Largest resident set of this process so far."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def keep_freed_memory() -> None:
