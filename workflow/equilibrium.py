@@ -23,13 +23,18 @@ from workflow.plan import cantilever_sites, wire_design
 from workflow.specs import Spec
 
 
-def engage(case: Spec, units: CaseUnits) -> SolvedCantilever:
-    """Solve the appliance of a case for its offset, or for the offset of its wanted couple."""
+def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
+    """The cantilever of a case on its units."""
     bodies = tuple(
         Unit(name, units.supports[name].centre.point, units.supports[name].centre.stiffness)
         for name in units.in_order
     )
-    cantilever = Cantilever(cantilever_sites(case), wire_design(case), (bodies[0], bodies[1]))
+    return Cantilever(cantilever_sites(case), wire_design(case), (bodies[0], bodies[1]))
+
+
+def engage(case: Spec, units: CaseUnits) -> SolvedCantilever:
+    """Solve the appliance of a case for its offset, or for the offset of its wanted couple."""
+    cantilever = case_cantilever(case, units)
     activation = case["wire"]["activation"]
     if activation["offset_mm"] is not None:
         return solve_for_offset(cantilever, activation["offset_mm"])

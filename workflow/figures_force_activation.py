@@ -1,0 +1,134 @@
+"""Force on the hook and couple at the tube over the activation of a case's wire."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from workflow.figures import (
+    COUPLE_COLOUR,
+    FORCE_COLOUR,
+    PASSIVE_COLOUR,
+    THIRD_COLOUR,
+    WIRE_COLOUR,
+    force_text,
+    new_figure,
+    three_digits,
+)
+from workflow.specs import Spec
+from workflow.units import GF_PER_N, N_PER_GF
+
+Array = NDArray[np.float64]
+
+ROD, LINEAR = "rod", "linear beam theory"
+WORKING, FIRST_YIELD, BAND_END = "working point", "first yield", "end of the band"
+_SMOOTH_POINTS = 200
+
+
+def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
+    """Draw the table: force and couple, each over the activation, with a second scale in gf."""
+    figure = new_figure(9.6, 5.4)
+    left, right = figure.subplots(1, 2)
+    _draw(left, table, "force_N", FORCE_COLOUR)
+    left.set(ylabel="force on the hook (N)", title="Force on the hook")
+    _mark_band(left, table, record)
+    _draw(right, table, "couple_Nmm", COUPLE_COLOUR)
+    right.set(ylabel="couple at the tube (N·mm)", title="Couple at the tube, about its middle")
+    for axes, unit in ((left, "gf"), (right, "gf·mm")):
+        axes.set_xlabel("activation: distance from the wire's end to the hook (mm)")
+        axes.set_xlim(0, None)
+        axes.set_ylim(0, None)
+        second = axes.secondary_yaxis(
+            "right", functions=(lambda v: v * GF_PER_N, lambda v: v * N_PER_GF)
+        )
+        second.set_ylabel(f"({unit})")
+    handles, labels = left.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=5, frameon=False)
+    return figure
+
+
+def curve_texts(record: Spec) -> tuple[str, str]:
+    """Alternative text and caption: rate, range and first yield as the record has them."""
+    rate = f"{three_digits(record['rate_gf_per_mm'])} gf/mm"
+    linear = f"{three_digits(record['linear_theory']['rate_gf_per_mm'])} gf/mm"
+    working = record["working_point"]
+    at = f"{force_text(working['force_N'], ' ')} at {three_digits(working['activation_mm'])} mm"
+    share = f"{100 * record['band']['share']:.0f} %"
+    return (
+        f"Force on the hook and couple at the tube over the activation, by finite rotations on "
+        f"the teeth and by linear theory; working point {at}; {yield_text(record)}.",
+        f"The force stays within ±{share} of the working force {range_text(record)}; it changes "
+        f"by {rate} at the working point (linear theory {linear}). {_capital(yield_text(record))}.",
+    )
+
+
+def range_text(record: Spec) -> str:
+    """Range of activation in words."""
+    lower, upper = record["band"]["lower"], record["band"]["upper"]
+    low = three_digits(lower["activation_mm"])
+    if upper is None:
+        end = three_digits(record["curve_end_mm"])
+        return f"from {low} mm of activation to at least {end} mm"
+    width = three_digits(upper["activation_mm"] - lower["activation_mm"])
+    high = three_digits(upper["activation_mm"])
+    return f"over {width} mm of activation, from {low} to {high} mm"
+
+
+def yield_text(record: Spec) -> str:
+    """Where the wire first yields, in words."""
+    first, end = record["first_yield"], three_digits(record["curve_end_mm"])
+    if first is None:
+        return f"the wire does not yield up to {end} mm"
+    return f"the wire first yields at {three_digits(first['activation_mm'])} mm"
+
+
+def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str) -> None:
+    """Both curves, dotted beyond first yield, and the marks."""
+    rod, linear = _points(table, ROD, column), _points(table, LINEAR, column)
+    first = _points(table, FIRST_YIELD, column)
+    fine = np.linspace(0.0, rod[-1, 0], _SMOOTH_POINTS)
+    smooth = PchipInterpolator(*rod.T)
+    end = first[0, 0] if len(first) else fine[-1]
+    below = np.append(fine[fine < end], end)
+    axes.plot(below, smooth(below), color=colour, lw=2.2, label=f"{ROD} (finite rotations)")
+    if len(first):
+        beyond = np.insert(fine[fine > end], 0, end)
+        axes.plot(beyond, smooth(beyond), ":", color=colour, lw=1.8, label="if it did not yield")
+    axes.plot(*linear.T, "--", color=PASSIVE_COLOUR, lw=1.4, label=LINEAR)
+    if len(first):
+        axes.plot(*first.T, "X", color=THIRD_COLOUR, ms=9, label=FIRST_YIELD)
+    axes.plot(*_points(table, WORKING, column).T, "*", color=WIRE_COLOUR, ms=13, label=WORKING)
+
+
+def _mark_band(axes: Axes, table: pd.DataFrame, record: Spec) -> None:
+    """Shade the forces near the working force, and say over which activations they hold."""
+    share, force = record["band"]["share"], record["working_point"]["force_N"]
+    axes.axhspan((1 - share) * force, (1 + share) * force, color=FORCE_COLOUR, alpha=0.10, lw=0)
+    ends = _points(table, BAND_END, "force_N")
+    for activation, value in ends:
+        axes.plot([activation, activation], [0, value], color=FORCE_COLOUR, lw=1.0)
+    axes.plot(*ends.T, "o", color=FORCE_COLOUR, mfc="white", ms=6, zorder=3)
+    last = ends[-1, 0] if len(ends) > 1 else record["curve_end_mm"]
+    height = 0.12 * force
+    arrow = {"arrowstyle": "<->", "color": FORCE_COLOUR}
+    axes.annotate("", (ends[0, 0], height), xytext=(last, height), arrowprops=arrow)
+    lines = range_text(record).replace("of activation, ", "of activation,\n")
+    axes.annotate(
+        f"force within ±{100 * share:.0f} %\n{lines}",
+        (0.5 * (ends[0, 0] + last), height),
+        xytext=(0, 5),
+        textcoords="offset points",
+        ha="center",
+    )
+
+
+def _points(table: pd.DataFrame, series: str, column: str) -> Array:
+    return table.loc[table["series"] == series, ["activation_mm", column]].to_numpy(dtype=float)
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
