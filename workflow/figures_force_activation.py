@@ -15,6 +15,7 @@ from workflow.figures import (
     PASSIVE_COLOUR,
     THIRD_COLOUR,
     WIRE_COLOUR,
+    couple_text,
     force_text,
     new_figure,
     three_digits,
@@ -34,10 +35,14 @@ def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
     figure = new_figure(9.6, 5.4)
     left, right = figure.subplots(1, 2)
     _draw(left, table, "force_N", FORCE_COLOUR)
-    left.set(ylabel="force on the hook (N)", title="Force on the hook")
+    working = record["working_point"]
+    at = f"at {three_digits(working['activation_mm'])} mm"
+    left.set(ylabel="force on the hook (N)")
+    left.set_title(f"Force on the hook: {force_text(working['force_N'], ' ')} {at}")
     _mark_band(left, table, record)
     _draw(right, table, "couple_Nmm", COUPLE_COLOUR)
-    right.set(ylabel="couple at the tube (N·mm)", title="Couple at the tube, about its middle")
+    right.set(ylabel="couple at the tube, about its middle (N·mm)")
+    right.set_title(f"Couple at the tube: {couple_text(working['couple_Nmm'], ' ')} {at}")
     for axes, unit in ((left, "gf"), (right, "gf·mm")):
         axes.set_xlabel("activation: distance from the wire's end to the hook (mm)")
         axes.set_xlim(0, None)
@@ -100,7 +105,13 @@ def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str) -> None:
         axes.plot(beyond, smooth(beyond), ":", color=colour, lw=1.8, label="if it did not yield")
     axes.plot(*linear.T, "--", color=PASSIVE_COLOUR, lw=1.4, label=LINEAR)
     if len(first):
-        axes.plot(*first.T, "X", color=THIRD_COLOUR, ms=9, label=FIRST_YIELD)
+        axes.plot(
+            *first.T,
+            "X",
+            color=THIRD_COLOUR,
+            ms=9,
+            label=f"{FIRST_YIELD} ({three_digits(first[0, 0])} mm)",
+        )
     axes.plot(*_points(table, WORKING, column).T, "*", color=WIRE_COLOUR, ms=13, label=WORKING)
 
 
@@ -123,6 +134,7 @@ def _mark_band(axes: Axes, table: pd.DataFrame, record: Spec) -> None:
         xytext=(0, 5),
         textcoords="offset points",
         ha="center",
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
     )
 
 

@@ -14,6 +14,7 @@ import pandas as pd
 from fem.material import Elastic
 from workflow.cautions import CAUTION
 from workflow.figures import couple_text, force_text, three_digits
+from workflow.figures_force_activation import curve_texts
 from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
 from workflow.sheet_tables import (
     Table,
@@ -48,6 +49,8 @@ class SheetRecords:
         Content of ``support.json`` of each tooth, by number.
     checks
         ``tables/checks.csv``.
+    curve
+        Content of ``force_activation.json``.
     """
 
     case: Spec
@@ -57,6 +60,7 @@ class SheetRecords:
     provenance: Spec
     supports: Mapping[int, Spec]
     checks: pd.DataFrame
+    curve: Spec
 
 
 @dataclass(frozen=True)
@@ -232,6 +236,7 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
             f"{linear:.3g} N.",
             "Force and shape of the straight wire by finite rotations and by linear theory.",
         ),
+        "force_activation": curve_texts(records.curve),
         "ligament_stress": (
             f"Two views: {ligament}.",
             f"Hydrostatic stress on the ligament of tooth {tooth}; tension positive. Element "

@@ -34,6 +34,7 @@ FIGURES = (
     "appliance_3d",
     "movement",
     "wire_deflection",
+    "force_activation",
     "ligament_stress",
     "mesh_section",
 )
@@ -73,6 +74,21 @@ BILINEAR = {
         "poisson_ratio": 0.3,
     },
     "units": {"molar": {"anatomical": ANATOMICAL, "largest_strain": 0.249}},
+}
+
+CURVE = {
+    "working_point": {
+        "activation_mm": 5.8,
+        "force_N": 0.5,
+        "couple_Nmm": 11.7,
+        "stress_MPa": 625.0,
+    },
+    "first_yield": {"activation_mm": 7.91, "force_N": 0.7, "couple_Nmm": 15.0, "stress_MPa": 830.0},
+    "band": {"share": 0.25, "lower": {"activation_mm": 4.5}, "upper": {"activation_mm": 7.12}},
+    "rate_N_per_mm": 0.09,
+    "rate_gf_per_mm": 9.18,
+    "linear_theory": {"rate_N_per_mm": 0.1, "rate_gf_per_mm": 10.2},
+    "curve_end_mm": 8.7,
 }
 
 
@@ -163,7 +179,7 @@ def records() -> SheetRecords:
     }
     supports = dict.fromkeys((37, 35, 34), support)
     return SheetRecords(
-        case, summary, solved, BILINEAR, provenance, supports, pd.DataFrame([check])
+        case, summary, solved, BILINEAR, provenance, supports, pd.DataFrame([check]), CURVE
     )
 
 

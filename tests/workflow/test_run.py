@@ -44,7 +44,14 @@ UNIT_KEYS = {
     "ligament",
     "movement_by_tooth",
 }
-FIGURES = ("appliance_3d", "free_body", "wire_deflection", "ligament_stress", "mesh_section")
+FIGURES = (
+    "appliance_3d",
+    "free_body",
+    "wire_deflection",
+    "force_activation",
+    "ligament_stress",
+    "mesh_section",
+)
 
 
 @pytest.fixture(scope="module")
@@ -136,6 +143,7 @@ def test_everything_of_the_contract_is_there(finished):
         "tables/checks.csv",
         "tables/wire.csv",
         "bilinear.json",
+        "force_activation.json",
         "tables/bilinear.csv",
     ):
         assert (finished.results / name).stat().st_size > 0, name

@@ -19,6 +19,7 @@ with job(snakemake):
             for tooth, path in zip(snakemake.params.teeth, snakemake.input.supports, strict=True)
         },
         checks=pd.read_csv(snakemake.input.checks),
+        curve=read_json(snakemake.input.curve),
     )
     figures = {Path(path).stem: path for path in snakemake.input.figures}
     write_sheet(records, figures, snakemake.output.sheet)

@@ -1,0 +1,58 @@
+"""The curve's figure in words and numbers: range, rate and first yield as the record has them."""
+
+from dataclasses import replace
+
+import pytest
+
+from fem.closed_form import TwoPointCantilever
+from fem.force_activation import CurvePoint, ForceActivation, ForceBand
+from fem.material import Elastic
+from fem.section import round_section
+from workflow.figures_force_activation import curve_figure, curve_texts, range_text, yield_text
+from workflow.force_activation import curve_record, curve_table
+
+CASE = {"wire": {"alloy": {"yield_strength_MPa": 800.0}}}
+
+
+def point(activation_mm: float) -> CurvePoint:
+    """A spring of 0.1 N/mm, its couple at 20 mm, 100 MPa a mm."""
+    force = 0.1 * activation_mm
+    return CurvePoint(activation_mm, force, 20 * force, 100 * activation_mm)
+
+
+def curve() -> ForceActivation:
+    return ForceActivation(
+        points=tuple(point(a) for a in (0.0, 2.0, 4.0, 6.0, 9.0)),
+        working=point(6.0),
+        first_yield=point(8.0),
+        band=ForceBand(0.25, point(4.5), point(7.5)),
+        rate_N_per_mm=0.1,
+        linear=TwoPointCantilever(round_section(0.4), Elastic(65e3, 0.3), 18.0, 4.0),
+    )
+
+
+def test_range_rate_and_yield_are_said_in_the_units_of_the_trade() -> None:
+    """1 gf = 9.80665e-3 N by definition: 0.1 N/mm is 10.2 gf/mm."""
+    _, caption = curve_texts(curve_record(CASE, curve()))
+    assert "±25 %" in caption
+    assert "over 3.00 mm of activation, from 4.50 to 7.50 mm" in caption
+    assert "10.2 gf/mm" in caption
+    assert "The wire first yields at 8.00 mm" in caption
+
+
+def test_what_lies_beyond_the_curve_is_not_said_to_be_known() -> None:
+    open_end = replace(curve(), first_yield=None, band=ForceBand(0.25, point(4.5), None))
+    record = curve_record(CASE, open_end)
+    assert range_text(record) == "from 4.50 mm of activation to at least 9.00 mm"
+    assert yield_text(record) == "the wire does not yield up to 9.00 mm"
+    assert len(curve_figure(curve_table(open_end), record).axes) == 2
+
+
+def test_table_holds_every_point_and_the_line_of_linear_theory() -> None:
+    table = curve_table(curve()).set_index("series")
+    assert table.loc["rod", "force_N"].tolist() == pytest.approx([0.0, 0.2, 0.4, 0.6, 0.9])
+    assert table.loc["first yield", "activation_mm"] == 8.0
+    assert table.loc["end of the band", "activation_mm"].tolist() == [4.5, 7.5]
+    line = table.loc["linear beam theory"]
+    rate = curve().linear.stiffness_N_per_mm
+    assert line["force_N"].tolist() == pytest.approx((rate * line["activation_mm"]).tolist())
