@@ -131,7 +131,7 @@ def _mark_band(axes: Axes, table: pd.DataFrame, record: Spec) -> None:
     axes.annotate(
         f"force within ±{100 * share:.0f} %\n{lines}",
         (0.5 * (ends[0, 0] + last), height),
-        xytext=(0, 5),
+        xytext=(0, 9),
         textcoords="offset points",
         ha="center",
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},

@@ -25,7 +25,7 @@ def cantilever(section: Section = SECTION, span: float = SPAN, stiffness=(None, 
     mouths = (np.zeros(3), BASE * ALONG)
     sites = CantileverSites(mouths, np.eye(3), hook, ALONG, UP)
     units = (Unit("tooth", np.zeros(3), stiffness[0]), Unit("anchor", hook, stiffness[1]))
-    return Cantilever(sites, WireDesign(section, BETA_TI, 1.0, 20), units)
+    return Cantilever(sites, WireDesign(section, BETA_TI, 1.0, 10), units)
 
 
 def test_small_activation_is_the_closed_form():
