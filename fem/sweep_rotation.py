@@ -1,0 +1,154 @@
+"""A wire as a 3D solid far from its passive shape, by Newton's method in steps of the load.
+
+Finite rotation, small strain: see `fem.sweep_solid` for the law and where it ends. Meant for
+showing that the rod's large deflections are right, on a few cases; the rod is a thousand times
+quicker. No instability is looked for: past a limit load prescribe the displacement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.solver import SolverError
+from fem.sweep_solid import Hold, WireSolid, held_solve, restricted, support
+
+Array = NDArray[np.float64]
+
+_TOLERANCE = 1e-8
+_MAX_NEWTON = 15
+_SMALLEST_STEP = 1e-3
+
+
+@dataclass(frozen=True)
+class LargeBending:
+    """A solid wire in equilibrium.
+
+    Attributes
+    ----------
+    displacements
+        Of the nodes, (3 n,), mm.
+    tip_mm
+        Mean displacement of the last section, (3,).
+    force_N
+        Force on it, (3,).
+    residual
+        Largest out-of-balance force at a node over the largest force of a load or support at one.
+    largest_strain
+        Largest component of Green's strain: to be judged against the few percent of the law.
+    iterations
+        Newton iterations in all steps.
+    """
+
+    displacements: Array
+    tip_mm: Array
+    force_N: Array
+    residual: float
+    largest_strain: float
+    iterations: int
+
+
+def bend_by_force(
+    solid: WireSolid, force_N: Array, *, hold: Hold = "mean", steps: int = 5
+) -> LargeBending:
+    """Load the last section with a force of fixed direction, spread evenly over it.
+
+    Parameters
+    ----------
+    solid
+        The wire.
+    force_N
+        Force (3,).
+    hold
+        As for `fem.sweep_solid.tip_response`.
+    steps
+        Equal steps of the load; one that fails is halved.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no equilibrium with steps down to 1/1000; says how far it came.
+    """
+    load = solid.last[:3].T @ np.asarray(force_N, dtype=float)
+    return _follow(solid, hold, load, np.zeros((0, solid.unknowns)), np.zeros(0), steps)
+
+
+def bend_to(
+    solid: WireSolid,
+    displacement_mm: float,
+    direction: Array,
+    *,
+    hold: Hold = "mean",
+    steps: int = 5,
+) -> LargeBending:
+    """Move the last section, in the mean, by a distance along a unit vector; across it is free.
+
+    Raises
+    ------
+    RuntimeError
+        As `bend_by_force`.
+    """
+    moved = np.asarray(direction, dtype=float) @ solid.last[:3]
+    nothing = np.zeros(solid.unknowns)
+    return _follow(solid, hold, nothing, moved[None], np.array([displacement_mm]), steps)
+
+
+def _follow(
+    solid: WireSolid, hold: Hold, load: Array, moved: Array, by: Array, steps: int
+) -> LargeBending:
+    free, held = support(solid, hold)
+    C = np.concatenate([held, moved[:, free]])
+    target = np.concatenate([np.zeros(len(held)), by])
+    u, reached, step, iterations = np.zeros(solid.unknowns), 0.0, 1.0 / steps, 0
+    while reached < 1.0:
+        share = min(1.0, reached + step)
+        found = _newton(solid, u, free, C, share * load[free], share * target)
+        if found is None:
+            step /= 2
+            if step < _SMALLEST_STEP:
+                raise RuntimeError(
+                    f"the solid wire found no equilibrium beyond {100 * reached:.1f} % of its "
+                    "load; reduce it, or use more layers along the wire"
+                )
+            continue
+        u, forces, residual, count = found
+        reached, iterations = share, iterations + count
+    strain = _largest_strain(solid, u)
+    pull = load + moved.T @ forces[len(held) :]
+    force = pull.reshape(-1, 3).sum(axis=0)
+    return LargeBending(u, solid.last[:3] @ u, force, residual, strain, iterations)
+
+
+def _newton(
+    solid: WireSolid, u: Array, free: Array, C: Array, load: Array, target: Array
+) -> tuple[Array, Array, float, int] | None:
+    """Displacements, forces of the constraints, residual, iterations; None if not found."""
+    u, forces = u.copy(), np.zeros(len(C))
+    for count in range(_MAX_NEWTON + 1):
+        inner, K = solid.internal(u)
+        outer = load + C.T @ forces
+        supports = np.delete(inner, free)  # of a fully held section
+        scale = np.abs(np.concatenate([outer, supports])).max()
+        residual = float(np.abs(inner[free] - outer).max() / scale) if scale > 0 else np.inf
+        if not np.isfinite(inner).all():
+            return None
+        missed = target - C @ u[free]
+        if residual < _TOLERANCE and np.abs(missed).max(initial=0.0) < _TOLERANCE:
+            return u, forces, residual, count
+        try:
+            right = (load - inner[free])[:, None]
+            du, new = held_solve(restricted(K, free), C, right, missed[:, None])
+        except (SolverError, np.linalg.LinAlgError):
+            return None
+        u[free] += du[:, 0]
+        forces = new[:, 0]
+    return None
+
+
+def _largest_strain(solid: WireSolid, u: Array) -> float:
+    moved = u.reshape(-1, 3)[solid.nodes]
+    H = np.einsum("eai,eqaj->eqij", moved, solid.gradients, optimize=True)
+    transposed = np.swapaxes(H, -1, -2)
+    return float(np.abs(0.5 * (H + transposed + transposed @ H)).max())

@@ -1,0 +1,321 @@
+"""Any bent wire as a 3D solid: what the rod leaves out, the section's own deformation included.
+
+Total Lagrangian, St Venant–Kirchhoff,
+
+    ``E = (FᵀF − 1)/2``,   ``S = λ tr(E) 1 + 2μ E``,   ``∫ F S : ∇v = forces``,
+
+whose tangent at rest is small-strain linear elasticity. Valid for finite rotation at small strain
+(a few percent); the law softens in compression and means nothing beyond. Supports and loads act on
+whole end sections through mean displacements and rotations, work-conjugate to tractions that are
+uniform or grow evenly from the axis, so no point or line support spoils the answer. The means are
+linear in the displacement: at the clamp, which does not turn, and at the tip for displacements;
+a mean rotation is meant for small turns only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from skfem import Basis, ElementHex2, FacetBasis
+
+from fem.material import Elastic
+from fem.section import Section
+from fem.solver import solve_spd
+from fem.sweep_mesh import SweptMesh, swept_mesh
+from geometry.wire_path import SweptWire
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Hold = Literal["mean", "full"]
+
+_ORDER = 4
+_SHEARS = ((1, 2), (0, 2), (0, 1))
+_ON_FACET = np.array([[x, y] for x in (0.0, 0.5, 1.0) for y in (0.0, 0.5, 1.0)]).T
+
+
+@dataclass(frozen=True)
+class WireSolid:
+    """A meshed wire, ready to be loaded.
+
+    Attributes
+    ----------
+    swept
+        Mesh and the place of its nodes in the wire.
+    material
+        Elastic constants.
+    nodes
+        Nodes of each element, (m, 27).
+    gradients
+        Shape function gradients at the quadrature points, (m, q, 27, 3), 1/mm.
+    volumes
+        Quadrature weights, (m, q), mm³.
+    first, last
+        Means over the end sections as products with the displacements, (6, 3 n): displacement
+        along x, y, z and rotation about x, y, z.
+    """
+
+    swept: SweptMesh
+    material: Elastic
+    nodes: Ints
+    gradients: Array
+    volumes: Array
+    first: Array
+    last: Array
+
+    @property
+    def unknowns(self) -> int:
+        """Displacement components."""
+        return int(self.first.shape[1])
+
+    @cached_property
+    def _pattern(self) -> tuple[Ints, Ints, Ints, Ints]:
+        """Order of the element blocks, where each block of the matrix starts, columns, rows."""
+        n = self.unknowns // 3
+        keys = (self.nodes[:, :, None] * n + self.nodes[:, None, :]).ravel()
+        order = np.argsort(keys, kind="stable")
+        blocks, starts = np.unique(keys[order], return_index=True)
+        row_starts = np.searchsorted(blocks, n * np.arange(n + 1))
+        return order, starts, blocks % n, row_starts
+
+    def internal(self, u: Array) -> tuple[Array, sp.bsr_matrix]:
+        """Internal forces (3 n,) and tangent (3 n, 3 n) at displacements u, (3 n,)."""
+        G, w = self.gradients, self.volumes
+        F = np.eye(3) + _displacement_gradient(u, self.nodes, G)
+        S = second_piola_MPa(F, self.material)
+        forces = np.einsum("eqaj,eqij->eai", G, w[..., None, None] * (F @ S))
+        f = np.zeros((self.unknowns // 3, 3))
+        np.add.at(f, self.nodes, forces)
+        order, starts, columns, rows = self._pattern
+        blocks = self._element_tangents(F, S)[order]
+        data = np.add.reduceat(blocks, starts, axis=0)
+        return f.ravel(), sp.bsr_matrix((data, columns, rows), shape=(self.unknowns,) * 2)
+
+    def _element_tangents(self, F: Array, S: Array) -> Array:
+        """Blocks (m · 27 · 27, 3, 3) of ``∫ δE:C:dE + ∇δuᵀ:(∇du S)``."""
+        G, w, (m, q) = self.gradients, self.volumes, self.volumes.shape
+        B = strain_operator(F, G).reshape(m, q * 6, 81)
+        law = elastic_law_MPa(self.material)
+        weighted = (w[..., None, None] * (law @ B.reshape(m, q, 6, 81))).reshape(m, q * 6, 81)
+        K = (np.swapaxes(B, 1, 2) @ weighted).reshape(m, 27, 3, 27, 3)
+        GS = (w[..., None, None] * (G @ S)).transpose(0, 2, 1, 3).reshape(m, 27, q * 3)
+        geometric = GS @ G.transpose(0, 1, 3, 2).reshape(m, q * 3, 27)
+        K += geometric[:, :, None, :, None] * np.eye(3)[:, None, :]
+        return K.transpose(0, 1, 3, 2, 4).reshape(-1, 3, 3)
+
+
+@dataclass(frozen=True)
+class SurfaceStress:
+    """Von Mises stress at the nodes of each surface facet, each facet's own, not averaged.
+
+    Attributes
+    ----------
+    arc_mm, von_mises_MPa
+        (n_facets, 9).
+    layer
+        Piece of the wire each facet belongs to, (n_facets,).
+    """
+
+    arc_mm: Array
+    von_mises_MPa: Array
+    layer: Ints
+
+    def largest_by_piece_MPa(self) -> Array:
+        """Largest stress on the surface of each piece of the wire, (n_pieces,)."""
+        largest = np.zeros(self.layer.max() + 1)
+        np.maximum.at(largest, self.layer, self.von_mises_MPa.max(axis=1))
+        return largest
+
+
+def wire_solid(
+    wire: SweptWire, section: Section, material: Elastic, across: tuple[int, int] = (2, 2)
+) -> WireSolid:
+    """Mesh a wire and prepare it; see `fem.sweep_mesh.swept_mesh` for the parameters."""
+    swept = swept_mesh(wire, section, across)
+    basis = Basis(swept.mesh, ElementHex2(), intorder=_ORDER)
+    ends = ((swept.first, 0), (swept.last, -1))
+    first, last = (_means(swept, f, wire.points[i], wire.axes[i]) for f, i in ends)
+    return WireSolid(
+        swept=swept,
+        material=material,
+        nodes=basis.element_dofs.T.astype(np.int64),
+        gradients=_gradients(basis),
+        volumes=np.asarray(basis.dx),
+        first=first,
+        last=last,
+    )
+
+
+def second_piola_MPa(F: Array, material: Elastic) -> Array:
+    """Second Piola–Kirchhoff stress (..., 3, 3) of deformation gradients (..., 3, 3)."""
+    E = 0.5 * (np.swapaxes(F, -1, -2) @ F - np.eye(3))
+    volume = np.trace(E, axis1=-2, axis2=-1)[..., None, None]
+    return material.lame_MPa * volume * np.eye(3) + 2 * material.shear_modulus_MPa * E
+
+
+def elastic_law_MPa(material: Elastic) -> Array:
+    """Law (6, 6) between (11, 22, 33, 2·23, 2·13, 2·12) strains and stresses."""
+    law = np.zeros((6, 6))
+    law[:3, :3] = material.lame_MPa
+    diagonal = [2 * material.shear_modulus_MPa] * 3 + [material.shear_modulus_MPa] * 3
+    return law + np.diag(diagonal)
+
+
+def strain_operator(F: Array, G: Array) -> Array:
+    """Green strain's derivative by nodal displacements, (m, q, 6, a, 3), shears doubled."""
+    direct = [F[:, :, None, :, i] * G[:, :, :, i, None] for i in range(3)]
+    shears = [
+        F[:, :, None, :, i] * G[:, :, :, j, None] + F[:, :, None, :, j] * G[:, :, :, i, None]
+        for i, j in _SHEARS
+    ]
+    return np.stack(direct + shears, axis=2)
+
+
+def held_solve(K: sp.bsr_matrix, C: Array, F: Array, target: Array) -> tuple[Array, Array]:
+    """Displacements under loads with linear constraints, and the forces of the constraints.
+
+    ``K u = f + Cᵀ λ`` with ``C u = c``. K + α CᵀC is positive definite though the wire hangs free
+    in K, and gives the same answer for every α.
+
+    Parameters
+    ----------
+    K, C
+        Matrix (n, n) and constraints (m, n), which leave no free motion.
+    F, target
+        Loads (n, k) and constrained values (m, k).
+
+    Returns
+    -------
+    u, forces
+        (n, k) and (m, k).
+    """
+    if not len(C):
+        return solve_spd(K, F).x, np.zeros((0, F.shape[1]))
+    alpha = float(K.diagonal().mean() / np.mean(C**2 @ np.ones(C.shape[1])))
+    sparse = sp.csr_matrix(C)
+    stiff = (K + sp.bsr_matrix(alpha * (sparse.T @ sparse), blocksize=(3, 3))).tobsr((3, 3))
+    x = solve_spd(stiff, np.hstack([F, C.T])).x
+    loaded, held = x[:, : F.shape[1]], x[:, F.shape[1] :]
+    forces = np.linalg.solve(C @ held, target - C @ loaded)
+    return loaded + held @ forces, forces - alpha * target
+
+
+def tip_response(solid: WireSolid, hold: Hold = "mean") -> tuple[Array, Array]:
+    """Small motion of the tip section under unit forces and moments there.
+
+    Parameters
+    ----------
+    solid
+        The wire.
+    hold
+        ``"mean"``: the first section keeps its mean place and turn, free to contract and to warp,
+        as beam theory has it. ``"full"``: every point of it is held; the contraction prevented
+        there stiffens the root, and the answer does not go to that of beam theory.
+
+    Returns
+    -------
+    compliance
+        Mean displacement (mm) and rotation of the last section, by force (N) and moment (N·mm)
+        about its centre along x, y, z, (6, 6).
+    displacements
+        Of the nodes, a column a load, (3 n, 6).
+
+    Raises
+    ------
+    fem.solver.SolverError
+        If the system cannot be solved to its residual.
+    """
+    free, C = support(solid, hold)
+    _, K = solid.internal(np.zeros(solid.unknowns))
+    u = np.zeros((solid.unknowns, 6))
+    u[free], _ = held_solve(restricted(K, free), C, solid.last.T[free], np.zeros((len(C), 6)))
+    return solid.last @ u, u
+
+
+def support(solid: WireSolid, hold: Hold) -> tuple[Ints, Array]:
+    """Free components (nf,) and constraints on them (m, nf) of a clamp."""
+    if hold == "mean":
+        return np.arange(solid.unknowns), solid.first
+    if hold != "full":
+        raise ValueError(f"hold = {hold!r}: give 'mean' or 'full'")
+    nodes = np.flatnonzero(solid.swept.arc_mm > 0)
+    return (3 * nodes[:, None] + np.arange(3)).ravel(), np.zeros((0, 3 * len(nodes)))
+
+
+def restricted(K: sp.bsr_matrix, free: Ints) -> sp.bsr_matrix:
+    """Rows and columns of whole nodes."""
+    if len(free) == K.shape[0]:
+        return K
+    return K.tocsr()[free][:, free].tobsr((3, 3))
+
+
+def surface_stress(solid: WireSolid, u: Array, *, linear: bool = False) -> SurfaceStress:
+    """Stress on the wire's surface; Cauchy's, or that of small strains if `linear`.
+
+    At a re-entrant edge or a fully held root the exact stress is unbounded and what is returned
+    depends on the mesh.
+    """
+    swept = solid.swept
+    rule = (_ON_FACET, np.ones(9))
+    basis = FacetBasis(swept.mesh, ElementHex2(), facets=swept.surface, quadrature=rule)
+    nodes = basis.element_dofs.T
+    F = np.eye(3) + _displacement_gradient(u, nodes, _gradients(basis))
+    if linear:
+        strain = 0.5 * (F + np.swapaxes(F, -1, -2)) - np.eye(3)
+        volume = np.trace(strain, axis1=-2, axis2=-1)[..., None, None]
+        lame, shear = solid.material.lame_MPa, solid.material.shear_modulus_MPa
+        stress = lame * volume * np.eye(3) + 2 * shear * strain
+    else:
+        S = second_piola_MPa(F, solid.material)
+        stress = F @ S @ np.swapaxes(F, -1, -2) / np.linalg.det(F)[..., None, None]
+    shapes = np.stack([np.broadcast_to(b[0].value, basis.dx.shape) for b in basis.basis], axis=-1)
+    arc = np.einsum("fqa,fa->fq", shapes, swept.arc_mm[nodes])
+    layer = swept.layer[swept.mesh.f2t[0, swept.surface]]
+    return SurfaceStress(arc, von_mises(stress), layer)
+
+
+def von_mises(stress: Array) -> Array:
+    """Von Mises stress of symmetric tensors (..., 3, 3)."""
+    mean = np.trace(stress, axis1=-2, axis2=-1)[..., None, None] / 3
+    deviator = stress - mean * np.eye(3)
+    return np.sqrt(1.5 * np.einsum("...ij,...ij->...", deviator, deviator))
+
+
+def _gradients(basis: Any) -> Array:
+    """Shape function gradients (m, q, 27, 3)."""
+    return np.stack([b[0].grad for b in basis.basis]).transpose(2, 3, 0, 1).copy()
+
+
+def _displacement_gradient(u: Array, nodes: Ints, G: Array) -> Array:
+    return np.einsum("eai,eqaj->eqij", u.reshape(-1, 3)[nodes], G, optimize=True)
+
+
+def _means(swept: SweptMesh, facets: Ints, centre: Array, axes: Array) -> Array:
+    """Mean displacement and rotation of a plane section, (6, 3 n), along the global axes.
+
+    In section axes the rotation is ``∫(y u₃ − z u₂)/(I₂ + I₃)``, ``∫ z u₁/I₂``, ``−∫ y u₁/I₃``:
+    exact for a rigid turn, and the one that Cowper's shear factor goes with.
+    """
+    basis = FacetBasis(swept.mesh, ElementHex2(), facets=facets, intorder=_ORDER)
+    x = np.asarray(basis.global_coordinates()).transpose(1, 2, 0) - centre
+    y, z, dx = x @ axes[:, 1], x @ axes[:, 2], np.asarray(basis.dx)
+    shapes = np.stack([np.broadcast_to(b[0].value, dx.shape) for b in basis.basis], axis=1)
+    weights = np.zeros((3, swept.mesh.doflocs.shape[1]))
+    for row, field in zip(weights, (np.ones_like(y), y, z), strict=True):
+        np.add.at(row, basis.element_dofs.T, np.einsum("faq,fq->fa", shapes, field * dx))
+    one, by_y, by_z = weights
+    I_2, I_3 = np.sum(z**2 * dx), np.sum(y**2 * dx)
+    e1, e2, e3 = axes.T
+    turns = np.stack(
+        [
+            (np.outer(by_y, e3) - np.outer(by_z, e2)) / (I_2 + I_3),
+            np.outer(by_z, e1) / I_2,
+            -np.outer(by_y, e1) / I_3,
+        ]
+    )
+    shifts = np.stack([np.outer(one, e) for e in np.eye(3)]) / dx.sum()
+    return np.concatenate([shifts, np.tensordot(axes, turns, 1)]).reshape(6, -1)
