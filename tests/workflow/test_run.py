@@ -163,6 +163,16 @@ def test_bilinear_movement_lies_between_its_two_branches(finished, summary):
     assert loose["largest_strain"] > tight["largest_strain"] > 0
 
 
+def test_curve_passes_through_the_equilibrium(finished, summary):
+    """The working point of the curve is the engaged wire of the summary (1e-6: both are solved)."""
+    curve = json.loads((finished.results / "force_activation.json").read_text(encoding="utf-8"))
+    working, wire = curve["working_point"], summary["wire"]
+    assert working["force_N"] == pytest.approx(np.linalg.norm(wire["force_N"]), rel=1e-6)
+    assert working["couple_Nmm"] == pytest.approx(np.linalg.norm(wire["couple_Nmm"]), rel=1e-6)
+    assert working["stress_MPa"] == pytest.approx(wire["peak_stress_MPa"], rel=1e-6)
+    assert curve["band"]["lower"]["activation_mm"] < working["activation_mm"]
+
+
 def test_second_run_does_nothing(finished):
     assert finished.planned() == {}
 

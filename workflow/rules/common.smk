@@ -17,6 +17,7 @@ STAGES = [
     "equilibrium",
     "response",
     "bilinear",
+    "force_activation",
 ]
 
 try:
@@ -54,7 +55,9 @@ def cost_of_support(wildcards, input):
     """Foretold from the mesh, so not known before that is made."""
     spec = PLANS.supports[wildcards.support]
     hard = any(spec[part] is not None for part in ("tooth_body", "bone"))
-    return predicted_cost(3 * read_json(input.meshed)["quadratic_nodes"], hard_tissue=hard)
+    return predicted_cost(
+        3 * read_json(input.meshed)["quadratic_nodes"], hard_tissue=hard
+    )
 
 
 def memory_of_support(wildcards, input, attempt):
