@@ -33,7 +33,7 @@ from workflow.specs import Spec
 from workflow.words import leading, movement_words
 
 TEMPLATES = Path(__file__).with_name("report")
-_MEDIA = {".svg": "image/svg+xml", ".png": "image/png"}
+_MEDIA = {".svg": "image/svg+xml", ".png": "image/png", ".pdf": "application/pdf"}
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class SheetRecords:
 
 @dataclass(frozen=True)
 class SheetFigure:
-    """A picture embedded in the page.
+    """A picture, or a page to print, embedded in the sheet.
 
     Attributes
     ----------
@@ -246,5 +246,9 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
             f"Cut through the mesh of tooth {tooth}, {elements} elements, with the layers of the "
             "ligament enlarged.",
             f"Mesh of tooth {tooth}, cut in its mesiodistal plane.",
+        ),
+        "bench_template": (
+            "The passive wire in true size, in three views, with a bar of 50 mm.",
+            "Bench template (print at 100 %)",
         ),
     }

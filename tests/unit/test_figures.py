@@ -31,6 +31,7 @@ FIGURES = (
     "ligament_stress",
     "mesh_section",
 )
+TO_PRINT = "bench_template"  # a page of its own size, so no PNG; test_bench_template.py
 TUBE, HOOK = np.array([32.0, 27.0, -4.0]), np.array([24.0, 8.0, -3.0])
 FORCE = np.array([0.08, -0.03, -0.55])
 
@@ -327,11 +328,11 @@ def test_tables_keep_six_digits(tmp_path: Path) -> None:
     assert (tmp_path / "a.csv").read_text().split() == ["a", "0.333333"]
 
 
-@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize("name", [*FIGURES, TO_PRINT])
 def test_every_figure_has_a_table_of_the_same_name(name: str) -> None:
     rules = (ROOT / "workflow" / "rules" / "figures.smk").read_text(encoding="utf-8")
     (rule,) = re.findall(rf"^rule {name}:\n(.*?)(?=^rule |\Z)", rules, re.DOTALL | re.MULTILINE)
-    for suffix in ("csv", "png"):
+    for suffix in ("csv", "pdf" if name == TO_PRINT else "png"):
         assert f'figures/{name}.{suffix}"' in rule
     script = (ROOT / "workflow" / "scripts" / f"{name}.py").read_text(encoding="utf-8")
     assert "write_table(" in script
@@ -340,4 +341,4 @@ def test_every_figure_has_a_table_of_the_same_name(name: str) -> None:
 
 def test_no_figure_is_forgotten_here() -> None:
     rules = (ROOT / "workflow" / "rules" / "figures.smk").read_text(encoding="utf-8")
-    assert set(re.findall(r"^rule (\w+):", rules, re.MULTILINE)) == set(FIGURES)
+    assert set(re.findall(r"^rule (\w+):", rules, re.MULTILINE)) == {*FIGURES, TO_PRINT}

@@ -186,6 +186,7 @@ def records() -> SheetRecords:
 @pytest.fixture
 def figures(tmp_path: Path) -> dict[str, str]:
     paths = {name: tmp_path / f"{name}.png" for name in FIGURES}
+    paths["bench_template"] = tmp_path / "bench_template.pdf"
     for path in paths.values():
         path.write_bytes(PIXEL)
     return {name: str(path) for name, path in paths.items()}
@@ -356,6 +357,8 @@ def test_the_page_needs_nothing_from_outside(
     assert not re.search(r"url\(|@import", html)
     pictures = [attributes for tag, attributes in page.tags if tag == "img"]
     assert len(pictures) == len(FIGURES)
+    (printed,) = [attributes for tag, attributes in page.tags if "download" in attributes]
+    assert (printed["href"] or "").startswith("data:application/pdf;base64,")
 
 
 def test_the_page_is_accessible(records: SheetRecords, figures: dict[str, str]) -> None:

@@ -158,3 +158,26 @@ rule mesh_section:
         mem_mb=1000,
     script:
         "../scripts/mesh_section.py"
+
+
+rule bench_template:
+    message:
+        "Drawing the passive wire of {wildcards.case} in true size, to hold the bent wire against."
+    input:
+        equilibrium=rules.equilibrium.output.record,
+    output:
+        table="results/cases/{case}/figures/bench_template.csv",
+        pdf="results/cases/{case}/figures/bench_template.pdf",
+        svg="results/cases/{case}/figures/bench_template.svg",
+    params:
+        case=case_of,
+        code=code_digest("bench_template"),
+    log:
+        "results/cases/{case}/logs/bench_template.log",
+    benchmark:
+        "results/cases/{case}/logs/bench_template.benchmark.tsv"
+    threads: 1
+    resources:
+        mem_mb=500,
+    script:
+        "../scripts/bench_template.py"

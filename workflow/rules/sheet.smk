@@ -21,6 +21,7 @@ rule sheet:
             rules.wire_deflection.output.svg,
             rules.ligament_stress.output.png,
             rules.mesh_section.output.png,
+            rules.bench_template.output.pdf,
         ],
         page=multiext("workflow/report/sheet", ".html.j2", ".css"),
     output:
