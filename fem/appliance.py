@@ -215,7 +215,7 @@ class System:
         self.size = self.n_motion + int(self.bounds[-1])
         rod = appliance.rod
         reach = np.abs(appliance.passive.points).max()
-        axial = (rod.stiffness[:, :3].max(axis=1) / rod.lengths_mm).max()
+        axial = (rod.direct_stiffness[:, :3].max(axis=1) / rod.lengths_mm).max()
         self.rounding_N = 8 * np.finfo(float).eps * reach * axial
         nodes = 6 * np.arange(appliance.rod.n_elements)[:, None] + np.arange(12)
         self.rod_rows = np.repeat(nodes, 12, axis=1).ravel()
@@ -230,7 +230,8 @@ class System:
     def newton(self, start: Iterate, tau: float) -> Solved | None:
         """Newton's method at one activation; None if it fails.
 
-        Goes on after the tolerance is met as long as the residual still falls, down to rounding.
+        Goes on after the tolerance is met as long as the residual still falls, down to rounding;
+        of two iterates whose residual is rounding the later is the better.
         """
         current, best = start, None
         for iteration in range(_MAX_NEWTON):
@@ -238,11 +239,12 @@ class System:
             force, gap = self.imbalance(residual)
             if not np.isfinite(force + gap):
                 return None
-            if best is not None and force > 0.3 * best.force_N:
-                break
+            rounding = best is not None and force > 0.3 * best.force_N
             load = float(np.abs(current.multipliers).max(initial=0.0))
             if force < max(_TOLERANCE * load, self.rounding_N) and gap < _GAP_TOLERANCE_MM:
                 best = Solved(current, force, iteration)
+            if rounding:
+                break
             delta = _newton_step(tangent, residual)
             if delta is None or self.too_far(current, delta):
                 break

@@ -161,8 +161,11 @@ def _out_of_balance(wire: Engaged) -> Array:
         turned = np.swapaxes(axes[:, 1:], -1, -2)
         steps = np.einsum("neij,nej->nei", turned, points[:, :-1] - points[:, 1:])
         twist = se3_log(turned @ axes[:, :-1], steps)
-        soft = np.moveaxis(chain.compliance, -1, 0)
-        stress = (twist - np.moveaxis(chain.passive, -1, 0)) / soft
+        soft = np.moveaxis(chain.compliance, -1, 0).copy()
+        none = ~soft.any(axis=(-2, -1))  # elements without length carry any load
+        soft[none] = np.eye(6)
+        strained = twist - np.moveaxis(chain.passive, -1, 0)
+        stress = np.linalg.solve(soft, strained[..., None])[..., 0]
         everywhere = np.repeat(wrench.T[:, None], points.shape[1], axis=1)
         carried = shift_wrench(everywhere, np.zeros(3), points)
         for end, sign in ((slice(None, -1), 1.0), (slice(1, None), -1.0)):
@@ -173,9 +176,9 @@ def _out_of_balance(wire: Engaged) -> Array:
                 ],
                 axis=-1,
             )
-            strained = np.einsum("neij,nei->nej", inverse_tangent(sign * twist), stress)
-            apart = np.abs(strained - felt)
-            apart[(soft == 0).all(axis=-1)] = 0.0  # elements without length carry any load
+            given = np.einsum("neij,nei->nej", inverse_tangent(sign * twist), stress)
+            apart = np.abs(given - felt)
+            apart[none] = 0.0
             worst = np.maximum(worst, apart.max(axis=(1, 2)))
     return worst
 

@@ -90,7 +90,7 @@ class Designs:
         factor = 1 + growth * extra_mm
         passive = self.passive.copy()
         passive[:, :3] *= factor[:, None]
-        soft = compliance(self.lengths_mm * factor, self.law)
+        soft = compliance(self.lengths_mm * factor, self.law, passive)
         growth /= factor
         free, tube = slice(outside), slice(outside, None)
         return (

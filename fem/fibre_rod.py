@@ -7,8 +7,10 @@ forces and torsion from linear elasticity:
     ``σ = (N(ε₁, κ₂, κ₃), κGA γ₂, κGA γ₃, GJ κ₁, M₂(…), M₃(…))``.
 
 The moment within an element varies, while its curvature is constant and taken from the moment at
-its middle: second order in the element length past the elastic limit (fourth within it, thanks to
-the residual bending of `fem.rod`), so the elements must be short beside the yielded length.
+its middle: second order in the element length past the elastic limit, so the elements must be
+short beside the yielded length. Elements have the elastic law of straight ones (`fem.rod`). Within
+the limit that is of fourth order for straight wires and, if they hardly stretch or shear, in the
+plane of an arc, and of second order out of it.
 A perfectly plastic wire whose force falls while it is bent further (large rotation over a smooth
 peg) folds within one element, however short: give it some hardening, as real wire has.
 Not valid where torsion or shear come near yield: they do not lower the limit in bending.
@@ -16,15 +18,21 @@ Not valid where torsion or shear come near yield: they do not lower the limit in
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.fibre import FibreSection
-from fem.rigid import ad, inverse_tangent
-from fem.rod import Rod, RodState, _coadjoint, _relative_twists, passive_rod
+from fem.rod import (
+    Rod,
+    RodState,
+    element_law,
+    end_forces,
+    passive_rod,
+    relative_twists,
+)
 
 Array = NDArray[np.float64]
 
@@ -110,6 +118,8 @@ def passive_fibre_rod(
     axial, second, third = E * fibres.area_mm2 @ fibres.lever**2
     law = np.array([axial, *shear_torsion, second, third])
     rod = passive_rod(points, axes, lengths_mm, law)
+    straight = rod.lengths_mm[:, None] * np.array([1.0, 0, 0, 0, 0, 0])
+    rod = replace(rod, stiffness=element_law(law, straight))
     state = FibreRodState(RodState(points, axes), section.initial_state((rod.n_elements,)))
     return FibreRod(rod, section), state
 
@@ -117,23 +127,16 @@ def passive_fibre_rod(
 def element_forces(wire: FibreRod, frames: RodState, memory: Array) -> ElementForces:
     """Forces, tangent and new memory at `frames`, from the memory at the start of the step."""
     rod = wire.rod
-    twist = _relative_twists(frames)
+    twist = relative_twists(frames)
     strain = twist / rod.lengths_mm[:, None] - rod.passive_strain
     bending = strain[:, _BENDING]
     answer = wire.section.response(bending[:, 0], bending[:, 1:], memory)
-    resultants = rod.stiffness * strain
+    resultants = rod.direct_stiffness * strain
     resultants[:, _BENDING] = answer.resultants
-    law = rod.stiffness[:, :, None] * np.eye(6)
+    law = rod.stiffness.copy()
     law[:, _BENDING[:, None], _BENDING] = answer.tangent
-
-    B = np.concatenate([-inverse_tangent(-twist), inverse_tangent(twist)], axis=2)
-    forces = np.einsum("nij,ni->nj", B, resultants)
-    material = np.swapaxes(B, 1, 2) @ (law / rod.lengths_mm[:, None, None]) @ B
-    A_T = np.swapaxes(ad(twist), 1, 2)
-    S = _coadjoint(resultants)
-    second = (A_T @ S + _coadjoint(np.einsum("nij,nj->ni", A_T, resultants))) / 12
-    geometric = np.concatenate([0.5 * S - second, 0.5 * S + second], axis=1) @ B
-    return ElementForces(forces, material + geometric, resultants, answer.state)
+    forces, tangent = end_forces(twist, resultants, law / rod.lengths_mm[:, None, None])
+    return ElementForces(forces, tangent, resultants, answer.state)
 
 
 def assemble(forces: Array, tangent: Array) -> tuple[Array, sp.csc_matrix]:

@@ -182,8 +182,9 @@ def _tolerance_N(bench: Bench) -> float:
     """
     rod = bench.wire.rod
     length = rod.lengths_mm.sum()
-    bending = rod.stiffness[:, 4:].min() / length**2
-    roundoff = np.finfo(float).eps * rod.stiffness[:, :3].max() * length / rod.lengths_mm.min()
+    bending = rod.direct_stiffness[:, 4:].min() / length**2
+    stiffest = rod.direct_stiffness[:, :3].max()
+    roundoff = np.finfo(float).eps * stiffest * length / rod.lengths_mm.min()
     return float(max(_TOLERANCE * bending, 4 * roundoff))
 
 

@@ -3,10 +3,11 @@
 Between two contacts a rod carries one wrench w, the same at every node when it is taken about one
 point O of space. An element's twist then follows from the frame of its outer node B,
 
-    ``ξ = ζ₀ + c T(ξ)ᵀ φ``,  ``φ = Ad(H_B)ᵀ w``,  ``c = h / C``,  ``H_A = H_B exp(−ξ)``
+    ``ξ = ζ₀ + c T(ξ)ᵀ φ``,  ``φ = Ad(H_B)ᵀ w``,  ``c = h C⁻¹``,  ``H_A = H_B exp(−ξ)``
 
-with the passive twist ζ₀. It is the balance ``T⁻ᵀ C (ξ/h − ε₀) = φ`` of `fem.rod` turned over,
-contracts by about half the element's turn a pass, and leaves no stiffness matrix to be factored.
+with the passive twist ζ₀ and the element's law C. It is the balance ``T⁻ᵀ C (ξ/h − ε₀) = φ`` of
+`fem.rod` turned over, contracts by about half the element's turn a pass, and leaves no stiffness
+matrix to be factored.
 The answer of all elements of a chain to a change of load is the sum of their flexibilities
 (exact to the second power of an element's turn, enough for fast Newton steps):
 
@@ -22,6 +23,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from fem.rigid import ad
 
 Array = NDArray[np.float64]
 
@@ -40,7 +43,7 @@ class Chain:
     passive
         Twist ζ₀ of each element as bent, (elements, 6, designs), mm and rad.
     compliance
-        c = h / C, (elements, 6, designs), mm/N and 1/(N·mm).
+        c = h C⁻¹, (elements, 6, 6, designs), mm/N, 1/N and 1/(N·mm).
     growth_per_mm
         Relative growth of an element's length with the wire's extra length, (elements, designs).
     """
@@ -73,8 +76,8 @@ class Marched:
     change: Array
 
 
-def compliance(lengths_mm: Array, law: Array) -> Array:
-    """Element compliances h / C, (elements, 6, designs), with the residual bending of `fem.rod`.
+def compliance(lengths_mm: Array, law: Array, passive: Array) -> Array:
+    """Element compliances h C⁻¹, (elements, 6, 6, designs): `fem.rod.element_law`.
 
     Parameters
     ----------
@@ -82,11 +85,14 @@ def compliance(lengths_mm: Array, law: Array) -> Array:
         (elements, designs).
     law
         Diagonal of the section law, (6, designs).
+    passive
+        Passive twists, (elements, 6, designs).
     """
-    out = lengths_mm[:, None] / law
-    for shear, bending in ((1, 5), (2, 4)):
-        out[:, shear] += lengths_mm**3 / (12 * law[bending])
-    return np.asarray(out)
+    A = ad(np.moveaxis(passive, 1, -1))
+    soft = (lengths_mm[:, None] / law).transpose(0, 2, 1)
+    out = (A * soft[..., None, :] / 12) @ np.swapaxes(A, -1, -2)
+    out[..., np.arange(6), np.arange(6)] += soft
+    return np.ascontiguousarray(np.moveaxis(out, 1, -1))
 
 
 def march(chain: Chain, twists: Array, start: tuple[Array, Array], wrench: Array) -> Marched:
@@ -110,7 +116,7 @@ def march(chain: Chain, twists: Array, start: tuple[Array, Array], wrench: Array
         passive, soft = chain.passive[index], chain.compliance[index]
         terms = _terms(twist)
         for _ in range(_PASSES):
-            twist = passive + soft * _section_load(twist, load, terms)
+            twist = passive + apply(soft, _section_load(twist, load, terms))
         change = np.maximum(change, np.abs(twist - twists[index]).max(axis=0))
         turn, shift = _exponential(-0.5 * twist)
         middle, at = product(R, turn), x + apply(R, shift)
@@ -222,9 +228,8 @@ def _flexed(
     x, R = middle[0][:, None], middle[1]
     felt = turned_load(response, wrench)
     felt[np.arange(6), np.arange(6)] += 1.0
-    force = to_body(R, felt[:3]) * soft[:3, None]
-    moment = to_body(R, felt[3:] - cross(x, felt[:3])) * soft[3:, None]
-    force[:, 6] += grown[:3]
-    moment[:, 6] += grown[3:]
-    turn = apply(R, moment)
-    return np.concatenate([apply(R, force) + cross(x, turn), turn])
+    force, moment = to_body(R, felt[:3]), to_body(R, felt[3:] - cross(x, felt[:3]))
+    strained = apply(soft, np.concatenate([force, moment]))
+    strained[:, 6] += grown
+    turn = apply(R, strained[3:])
+    return np.concatenate([apply(R, strained[:3]) + cross(x, turn), turn])

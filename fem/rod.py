@@ -7,9 +7,15 @@ twist that carries one frame to the next,
 
 so a rigid motion strains nothing, an arc of a circle is exact, and there is no shear locking
 (Simo 1985, CMAME 49:55–70 for the strains; Sonneville, Cardona & Brüls 2014, CMAME 268:451–474
-for the frame-to-frame interpolation; both from memory). With the residual bending below it is
-fourth-order accurate in h for wires that hardly shear or stretch. The section law is linear
-elastic. Not valid for strains of more than a few percent or elements that turn by more than 1 rad.
+for the frame-to-frame interpolation; both from memory). The stress varies within an element as
+equilibrium with the passive strain asks, so C is that of the element (`element_law`), not
+of the section.
+
+Fourth-order accurate in h where the stress turns against the section as fast as in the passive
+wire: small deflections of straight and bent wires in all directions, and large ones in a plane.
+Of second order is the share that a large change of curvature has out of that plane.
+The section law is linear elastic. Not valid for strains of more than a few percent or elements
+that turn by more than 1 rad.
 """
 
 from __future__ import annotations
@@ -35,7 +41,7 @@ class Rod:
     passive_strain
         Strain ε₀ of the passive wire, (n, 6), 1 and rad/mm.
     stiffness
-        Section law, diagonal, (n, 6), N and N·mm².
+        Law C between mean strain and mean stress of each element, (n, 6, 6), N, N·mm and N·mm².
     """
 
     lengths_mm: Array
@@ -46,6 +52,11 @@ class Rod:
     def n_elements(self) -> int:
         """Number of elements."""
         return len(self.lengths_mm)
+
+    @property
+    def direct_stiffness(self) -> Array:
+        """Diagonal of the stiffness, (n, 6)."""
+        return np.einsum("nii->ni", self.stiffness)
 
 
 @dataclass(frozen=True)
@@ -89,7 +100,7 @@ def passive_rod(points: Array, axes: Array, lengths_mm: Array, stiffness: Array)
     """
     if np.any(lengths_mm <= 0):
         raise ValueError("rod element without length: give distinct points along the wire")
-    relative = _relative_twists(RodState(points, axes))
+    relative = relative_twists(RodState(points, axes))
     turn = np.linalg.norm(relative[:, 3:], axis=1)
     if turn.max() > 1.0:
         raise ValueError(
@@ -97,7 +108,7 @@ def passive_rod(points: Array, axes: Array, lengths_mm: Array, stiffness: Array)
             "use more elements along the bend"
         )
     lengths = np.asarray(lengths_mm, dtype=float)
-    law = _with_residual_bending(np.asarray(stiffness, dtype=float), lengths)
+    law = element_law(np.asarray(stiffness, dtype=float), relative)
     return Rod(lengths, relative / lengths[:, None], law)
 
 
@@ -112,19 +123,34 @@ def internal_forces(rod: Rod, state: RodState) -> tuple[Array, Array]:
         (n, 12, 12): derivative with respect to body-frame twists of both nodes. The geometric
         part is exact to the third power of the element's turn, enough for fast Newton steps.
     """
-    twist = _relative_twists(state)
-    stress = _stress(rod, twist)
+    twist = relative_twists(state)
+    strain = twist / rod.lengths_mm[:, None] - rod.passive_strain
+    stress = np.einsum("nij,nj->ni", rod.stiffness, strain)
+    return end_forces(twist, stress, rod.stiffness / rod.lengths_mm[:, None, None])
+
+
+def end_forces(twist: Array, stress: Array, change: Array) -> tuple[Array, Array]:
+    """Forces at both ends of elements that carry a mean stress, and their tangent.
+
+    Parameters
+    ----------
+    twist, stress
+        Twist and mean stress of each element, (n, 6).
+    change
+        Derivative of the stress by the twist, (n, 6, 6).
+
+    Returns
+    -------
+    forces, tangent
+        As in `internal_forces`.
+    """
     B = np.concatenate([-inverse_tangent(-twist), inverse_tangent(twist)], axis=2)
     forces = np.einsum("nij,ni->nj", B, stress)
-
-    material = np.einsum(
-        "nia,ni,nib->nab", B, rod.stiffness / rod.lengths_mm[:, None], B, optimize=True
-    )
     A_T = np.swapaxes(ad(twist), 1, 2)
     S = _coadjoint(stress)
     second = (A_T @ S + _coadjoint(np.einsum("nij,nj->ni", A_T, stress))) / 12
     geometric = np.concatenate([0.5 * S - second, 0.5 * S + second], axis=1) @ B
-    return forces, material + geometric
+    return forces, np.swapaxes(B, 1, 2) @ change @ B + geometric
 
 
 def section_resultants(rod: Rod, state: RodState) -> Array:
@@ -140,32 +166,42 @@ def section_resultants(rod: Rod, state: RodState) -> Array:
 
 def strain_energy_Nmm(rod: Rod, state: RodState) -> float:
     """Elastic energy stored in the rod, N·mm."""
-    strain = _relative_twists(state) / rod.lengths_mm[:, None] - rod.passive_strain
-    return float(0.5 * np.sum(rod.lengths_mm[:, None] * rod.stiffness * strain**2))
+    strain = relative_twists(state) / rod.lengths_mm[:, None] - rod.passive_strain
+    return float(0.5 * np.einsum("n,ni,nij,nj->", rod.lengths_mm, strain, rod.stiffness, strain))
 
 
-def _with_residual_bending(stiffness: Array, lengths: Array) -> Array:
-    """Section law of each element, (n, 6), softened in shear by the bending it cannot show.
+def element_law(stiffness: Array, passive_twists: Array) -> Array:
+    """Law C between mean strain and mean stress of each element, (n, 6, 6).
 
-    A moment that varies along the element by V h bends it by V² h³/(24 EI) more than its constant
-    curvature can, which is a shear compliance: ``1/κGA + h²/(12 EI)`` (residual bending
-    flexibility, MacNeal 1978, Comput. Struct. 8:175–183, from memory). Nodes of a straight wire
-    are then exact for small deflections, whatever the number of elements.
+    In equilibrium the stress varies by ``σ' = ad(ε)ᵀ σ``: a force gives the moment a gradient, and
+    on an arc force and moment turn against the section. With the mean σ̄ an element in its passive
+    shape, twist ``ζ₀ = h ε₀``, carries ``σ(s) = σ̄ + s ad(ε₀)ᵀ σ̄ + …``; the quadratic part has no
+    mean. The mean of the complementary energy ``σᵀ S⁻¹ σ / 2`` with the section law S then gives
+
+        ``C⁻¹ = S⁻¹ + ad(ζ₀) S⁻¹ ad(ζ₀)ᵀ / 12 + O(h⁴)``
+
+    (derived). For a straight element it is ``1/κGA + h²/(12 EI)`` in shear, the residual bending
+    flexibility of MacNeal 1978 (Comput. Struct. 8:175–183, from memory), with which nodes are
+    exact for small deflections, whatever the number of elements.
+
+    Parameters
+    ----------
+    stiffness
+        Section law diagonal, (6,).
+    passive_twists
+        ζ₀, (n, 6), mm and rad.
     """
-    law = np.tile(stiffness, (len(lengths), 1))
-    for shear, bending in ((1, 5), (2, 4)):
-        law[:, shear] = 1 / (1 / law[:, shear] + lengths**2 / (12 * law[:, bending]))
-    return law
+    A = ad(passive_twists)
+    flexibility = np.diag(1 / stiffness) + (A / stiffness) @ np.swapaxes(A, 1, 2) / 12
+    law = np.linalg.inv(flexibility)
+    return np.asarray(0.5 * (law + np.swapaxes(law, 1, 2)))
 
 
-def _relative_twists(state: RodState) -> Array:
+def relative_twists(state: RodState) -> Array:
+    """Twist that carries the frame of each node to the next, (n, 6), mm and rad."""
     R_T = np.swapaxes(state.axes[:-1], 1, 2)
     dp = np.einsum("nij,nj->ni", R_T, np.diff(state.points, axis=0))
     return se3_log(R_T @ state.axes[1:], dp)
-
-
-def _stress(rod: Rod, twist: Array) -> Array:
-    return rod.stiffness * (twist / rod.lengths_mm[:, None] - rod.passive_strain)
 
 
 def _coadjoint(stress: Array) -> Array:
