@@ -65,7 +65,7 @@ def curve_texts(record: Spec) -> tuple[str, str]:
     share = f"{100 * record['band']['share']:.0f} %"
     return (
         f"Force on the hook and couple at the tube over the activation, by finite rotations on "
-        f"the teeth and by linear theory; working point {at}; {yield_text(record)}.",
+        f"the teeth and by linear theory; working point {at}.",
         f"The force stays within ±{share} of the working force {range_text(record)}; it changes "
         f"by {rate} at the working point (linear theory {linear}). {_capital(yield_text(record))}.",
     )
@@ -88,7 +88,11 @@ def yield_text(record: Spec) -> str:
     first, end = record["first_yield"], three_digits(record["curve_end_mm"])
     if first is None:
         return f"the wire does not yield up to {end} mm"
-    return f"the wire first yields at {three_digits(first['activation_mm'])} mm"
+    text = f"the wire first yields at {three_digits(first['activation_mm'])} mm"
+    upper = record["band"]["upper"]
+    if upper is None or first["activation_mm"] < upper["activation_mm"]:
+        text += ", within that range: beyond it a real wire gives less than this elastic one"
+    return text
 
 
 def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str) -> None:

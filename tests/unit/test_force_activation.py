@@ -40,6 +40,13 @@ def test_range_rate_and_yield_are_said_in_the_units_of_the_trade() -> None:
     assert "The wire first yields at 8.00 mm" in caption
 
 
+def test_yield_within_the_range_is_said() -> None:
+    """The curve is elastic, so its range must not be read as that of a wire that has yielded."""
+    early = replace(curve(), first_yield=point(7.0))
+    assert "within that range" in yield_text(curve_record(CASE, early))
+    assert "within" not in yield_text(curve_record(CASE, curve()))
+
+
 def test_what_lies_beyond_the_curve_is_not_said_to_be_known() -> None:
     open_end = replace(curve(), first_yield=None, band=ForceBand(0.25, point(4.5), None))
     record = curve_record(CASE, open_end)
