@@ -51,6 +51,7 @@ def test_first_yield_of_a_straight_wire_is_moment_over_section_modulus():
     curve = force_activation(cantilever(), 0.8 * activation, strength)
     assert curve.first_yield.activation_mm == pytest.approx(activation, rel=1e-3)
     assert curve.first_yield.stress_MPa == pytest.approx(strength, rel=1e-7)
+    assert curve.end_mm == pytest.approx(1.5 * 0.8 * activation)  # no need to go on
     assert curve.first_yield.force_N == pytest.approx(force, rel=1e-3)
 
 
