@@ -13,9 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.solver import SolverError
-from fem.sweep_solid import Hold, WireSolid, held_solve, restricted, support
+from fem.sweep_solid import (
+    Hold,
+    WireSolid,
+    displacement_gradient,
+    held_solve,
+    restricted,
+    support,
+)
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 _TOLERANCE = 1e-8
 _MAX_NEWTON = 15
@@ -122,7 +130,7 @@ def _follow(
 
 
 def _newton(
-    solid: WireSolid, u: Array, free: Array, C: Array, load: Array, target: Array
+    solid: WireSolid, u: Array, free: Ints, C: Array, load: Array, target: Array
 ) -> tuple[Array, Array, float, int] | None:
     """Displacements, forces of the constraints, residual, iterations; None if not found."""
     u, forces = u.copy(), np.zeros(len(C))
@@ -148,7 +156,6 @@ def _newton(
 
 
 def _largest_strain(solid: WireSolid, u: Array) -> float:
-    moved = u.reshape(-1, 3)[solid.nodes]
-    H = np.einsum("eai,eqaj->eqij", moved, solid.gradients, optimize=True)
+    H = displacement_gradient(u, solid.nodes, solid.gradients)
     transposed = np.swapaxes(H, -1, -2)
     return float(np.abs(0.5 * (H + transposed + transposed @ H)).max())

@@ -35,7 +35,6 @@ Hold = Literal["mean", "full"]
 
 _ORDER = 4
 _SHEARS = ((1, 2), (0, 2), (0, 1))
-_ON_FACET = np.array([[x, y] for x in (0.0, 0.5, 1.0) for y in (0.0, 0.5, 1.0)]).T
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ class WireSolid:
     def internal(self, u: Array) -> tuple[Array, sp.bsr_matrix]:
         """Internal forces (3 n,) and tangent (3 n, 3 n) at displacements u, (3 n,)."""
         G, w = self.gradients, self.volumes
-        F = np.eye(3) + _displacement_gradient(u, self.nodes, G)
+        F = np.eye(3) + displacement_gradient(u, self.nodes, G)
         S = second_piola_MPa(F, self.material)
         forces = np.einsum("eqaj,eqij->eai", G, w[..., None, None] * (F @ S))
         f = np.zeros((self.unknowns // 3, 3))
@@ -108,29 +107,6 @@ class WireSolid:
         return K.transpose(0, 1, 3, 2, 4).reshape(-1, 3, 3)
 
 
-@dataclass(frozen=True)
-class SurfaceStress:
-    """Von Mises stress at the nodes of each surface facet, each facet's own, not averaged.
-
-    Attributes
-    ----------
-    arc_mm, von_mises_MPa
-        (n_facets, 9).
-    layer
-        Piece of the wire each facet belongs to, (n_facets,).
-    """
-
-    arc_mm: Array
-    von_mises_MPa: Array
-    layer: Ints
-
-    def largest_by_piece_MPa(self) -> Array:
-        """Largest stress on the surface of each piece of the wire, (n_pieces,)."""
-        largest = np.zeros(self.layer.max() + 1)
-        np.maximum.at(largest, self.layer, self.von_mises_MPa.max(axis=1))
-        return largest
-
-
 def wire_solid(
     wire: SweptWire, section: Section, material: Elastic, across: tuple[int, int] = (2, 2)
 ) -> WireSolid:
@@ -143,7 +119,7 @@ def wire_solid(
         swept=swept,
         material=material,
         nodes=basis.element_dofs.T.astype(np.int64),
-        gradients=_gradients(basis),
+        gradients=shape_gradients(basis),
         volumes=np.asarray(basis.dx),
         first=first,
         last=last,
@@ -253,44 +229,13 @@ def restricted(K: sp.bsr_matrix, free: Ints) -> sp.bsr_matrix:
     return K.tocsr()[free][:, free].tobsr((3, 3))
 
 
-def surface_stress(solid: WireSolid, u: Array, *, linear: bool = False) -> SurfaceStress:
-    """Stress on the wire's surface; Cauchy's, or that of small strains if `linear`.
-
-    At a re-entrant edge or a fully held root the exact stress is unbounded and what is returned
-    depends on the mesh.
-    """
-    swept = solid.swept
-    rule = (_ON_FACET, np.ones(9))
-    basis = FacetBasis(swept.mesh, ElementHex2(), facets=swept.surface, quadrature=rule)
-    nodes = basis.element_dofs.T
-    F = np.eye(3) + _displacement_gradient(u, nodes, _gradients(basis))
-    if linear:
-        strain = 0.5 * (F + np.swapaxes(F, -1, -2)) - np.eye(3)
-        volume = np.trace(strain, axis1=-2, axis2=-1)[..., None, None]
-        lame, shear = solid.material.lame_MPa, solid.material.shear_modulus_MPa
-        stress = lame * volume * np.eye(3) + 2 * shear * strain
-    else:
-        S = second_piola_MPa(F, solid.material)
-        stress = F @ S @ np.swapaxes(F, -1, -2) / np.linalg.det(F)[..., None, None]
-    shapes = np.stack([np.broadcast_to(b[0].value, basis.dx.shape) for b in basis.basis], axis=-1)
-    arc = np.einsum("fqa,fa->fq", shapes, swept.arc_mm[nodes])
-    layer = swept.layer[swept.mesh.f2t[0, swept.surface]]
-    return SurfaceStress(arc, von_mises(stress), layer)
-
-
-def von_mises(stress: Array) -> Array:
-    """Von Mises stress of symmetric tensors (..., 3, 3)."""
-    mean = np.trace(stress, axis1=-2, axis2=-1)[..., None, None] / 3
-    deviator = stress - mean * np.eye(3)
-    return np.sqrt(1.5 * np.einsum("...ij,...ij->...", deviator, deviator))
-
-
-def _gradients(basis: Any) -> Array:
+def shape_gradients(basis: Any) -> Array:
     """Shape function gradients (m, q, 27, 3)."""
     return np.stack([b[0].grad for b in basis.basis]).transpose(2, 3, 0, 1).copy()
 
 
-def _displacement_gradient(u: Array, nodes: Ints, G: Array) -> Array:
+def displacement_gradient(u: Array, nodes: Ints, G: Array) -> Array:
+    """Displacement gradient (m, q, 3, 3) of displacements u (3 n,) on elements (m, 27)."""
     return np.einsum("eai,eqaj->eqij", u.reshape(-1, 3)[nodes], G, optimize=True)
 
 
@@ -303,7 +248,7 @@ def _means(swept: SweptMesh, facets: Ints, centre: Array, axes: Array) -> Array:
     basis = FacetBasis(swept.mesh, ElementHex2(), facets=facets, intorder=_ORDER)
     x = np.asarray(basis.global_coordinates()).transpose(1, 2, 0) - centre
     y, z, dx = x @ axes[:, 1], x @ axes[:, 2], np.asarray(basis.dx)
-    shapes = np.stack([np.broadcast_to(b[0].value, dx.shape) for b in basis.basis], axis=1)
+    shapes = np.stack([np.broadcast_to(b[0], dx.shape) for b in basis.basis], axis=1)
     weights = np.zeros((3, swept.mesh.doflocs.shape[1]))
     for row, field in zip(weights, (np.ones_like(y), y, z), strict=True):
         np.add.at(row, basis.element_dofs.T, np.einsum("faq,fq->fa", shapes, field * dx))
