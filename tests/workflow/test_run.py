@@ -145,6 +145,9 @@ def test_everything_of_the_contract_is_there(finished):
         "bilinear.json",
         "force_activation.json",
         "tables/bilinear.csv",
+        "figures/bench_template.pdf",
+        "figures/bench_template.svg",
+        "figures/bench_template.csv",
     ):
         assert (finished.results / name).stat().st_size > 0, name
     fields = {path.name for path in (finished.results / "fields").glob("*.vtu")}
