@@ -11,7 +11,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from fem.kernels import Factor, mkl
+from fem.kernels import Factor, Product, mkl
 
 Array = NDArray[np.float64]
 
@@ -102,7 +102,7 @@ def peak_memory_MB() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def relative_residual(K: sp.spmatrix, x: Array, F: Array) -> float:
+def relative_residual(K: sp.spmatrix | Product, x: Array, F: Array) -> float:
     """Largest ‖K x − f‖ / ‖f‖ over the columns; infinite if x is not finite."""
     if not np.isfinite(x).all():
         return np.inf
