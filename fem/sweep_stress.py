@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import ElementHex2, FacetBasis
 
+from fem.stress import von_mises
 from fem.sweep_solid import WireSolid, displacement_gradient, second_piola_MPa, shape_gradients
 
 Array = NDArray[np.float64]
@@ -62,10 +63,3 @@ def surface_stress(solid: WireSolid, u: Array, *, linear: bool = False) -> Surfa
     arc = np.einsum("fqa,fa->fq", shapes, swept.arc_mm[nodes])
     layer = swept.layer[swept.mesh.f2t[0, swept.surface]]
     return SurfaceStress(arc, von_mises(stress), layer)
-
-
-def von_mises(stress: Array) -> Array:
-    """Von Mises stress of symmetric tensors (..., 3, 3)."""
-    mean = np.trace(stress, axis1=-2, axis2=-1)[..., None, None] / 3
-    deviator = stress - mean * np.eye(3)
-    return np.sqrt(1.5 * np.einsum("...ij,...ij->...", deviator, deviator))
