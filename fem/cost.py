@@ -44,7 +44,7 @@ class _Law:
         return Cost(memory, self.per_100k_s * size**self.time_power)
 
 
-_MULTIGRID = _Law(240.0, 425.0, 1.0, 2.5, 1.1)
+_MULTIGRID = _Law(240.0, 425.0, 1.0, 2.3, 1.1)
 _DIRECT = _Law(250.0, 480.0, 1.1, 1.1, 1.2)
 
 
