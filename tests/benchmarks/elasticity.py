@@ -29,6 +29,7 @@ from fem.kernels import mkl, threads
 from fem.material import Elastic
 from fem.reduced_basis import ligament_family
 from fem.solver import peak_memory_MB
+from geometry.mesh import TetMesh
 from tests.benchmarks import peers
 from tests.benchmarks.models import POINT, SOFT, in_own_process, tooth_in_bone, whole_model
 from workflow.memory import keep_freed_memory
@@ -55,10 +56,9 @@ class Measured:
     method: str
 
 
-def measured(tooth: int, root_size_mm: float, elastic: bool, runs: int) -> Measured:
-    """Six answers from a mesh, several times."""
+def measured(mesh: TetMesh, elastic: bool, runs: int) -> Measured:
+    """Six answers from a mesh, several times; the peak is that of the first."""
     keep_freed_memory()
-    mesh = tooth_in_bone(tooth, root_size_mm)
     materials = {**HARD_TISSUE, LIGAMENT: SOFT}
     mkl()
     passes = []
@@ -74,15 +74,14 @@ def measured(tooth: int, root_size_mm: float, elastic: bool, runs: int) -> Measu
         check_balance(model, response)
         del system
         times.append(time.perf_counter())
-        passes.append([*np.diff(times), times[-1] - times[0]])
-    medians = [statistics.median(column) for column in zip(*passes[1:], strict=True)]
+        passes.append([*np.diff(times), times[-1] - times[0], peak_memory_MB()])
+    medians = [statistics.median(column) for column in zip(*passes[1:], strict=True)][:-1]
     foretold = predicted_cost(len(model.loads), hard_tissue=elastic)
     solution = response.solution
     return Measured(
         len(model.free),
         *medians,
-        passes[0][-1],
-        peak_memory_MB(),
+        *passes[0][-2:],
         foretold.seconds,
         foretold.memory_MB,
         solution.iterations,
@@ -99,7 +98,8 @@ def print_sizes() -> None:
     times = []
     for name, elastic, sizes in (("all elastic", True, WHOLE), ("ligament", False, LAYERS)):
         for tooth, size in sizes:
-            line = in_own_process(measured, tooth, size, elastic, RUNS)
+            mesh = in_own_process(tooth_in_bone, tooth, size)
+            line = in_own_process(measured, mesh, elastic, RUNS)
             label = f"{tooth}, {size} mm, {name}"
             print(
                 f"{label:22s}{line.unknowns:9d}{line.numbering_s:7.2f}{line.assembly_s:7.2f}"

@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from fem.cost import predicted_cost
+
 SUMMARY_KEYS = {"case", "schema", "code", "warnings", "wire", "units", "equilibrium", "checks"}
 WIRE_KEYS = {
     "alloy",
@@ -174,6 +176,15 @@ def test_curve_passes_through_the_equilibrium(finished, summary):
     assert working["couple_Nmm"] == pytest.approx(np.linalg.norm(wire["couple_Nmm"]), rel=1e-6)
     assert working["stress_MPa"] == pytest.approx(wire["peak_stress_MPa"], rel=1e-6)
     assert curve["band"]["lower"]["activation_mm"] < working["activation_mm"]
+
+
+def test_memory_of_supports_was_foretold(finished):
+    """Within 30 %, so that a queue can be asked for it (the project's own target, no source)."""
+    for path in finished.folder.glob("results/supports/*/support.json"):
+        support = json.loads(path.read_text(encoding="utf-8"))
+        freedoms = 3 * support["meshed"]["quadratic_nodes"]
+        foretold = predicted_cost(freedoms, hard_tissue=False).memory_MB
+        assert foretold == pytest.approx(support["solver"]["peak_memory_MB"], rel=0.3), path
 
 
 def test_second_run_does_nothing(finished):
