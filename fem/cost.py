@@ -3,11 +3,11 @@
     ``memory = m₀ + m₁ n^p``,  ``seconds = s₁ n^q``
 
 with n the degrees of freedom of what deforms, those that are held among them: for the multigrid of
-a tooth or bone that deforms, and for the direct solution of a ligament alone. The constants are
-fits to what ``tests/benchmarks/elasticity.py`` prints for teeth 21, 33 and 37 at several sizes, on
-two cores of a 2024 server, and to peaks of the stage itself, which loads less; within 20 % of both.
-Another machine is faster or slower by one factor. Not valid where multigrid gives up: the direct
-method that takes over needs several times as much of both.
+a tooth or bone that deforms, and for the direct solution of a ligament alone. Times are fits
+to what ``tests/benchmarks/elasticity.py`` prints for teeth 21, 33 and 37 at several sizes, on two
+cores of a 2024 server; another machine is faster or slower by one factor. Memory is that of the
+stage, fitted to peaks of its runs; the benchmark loads the mesher too, some 100 MB more. Not valid
+where multigrid gives up: the direct method that takes over needs several times as much of both.
 """
 
 from __future__ import annotations
@@ -45,8 +45,8 @@ class _Law:
         return Cost(memory, self.per_100k_s * size**self.time_power)
 
 
-_MULTIGRID = _Law(160.0, 370.0, 1.0, 2.3, 1.1)
-_DIRECT = _Law(130.0, 380.0, 1.0, 1.1, 1.2)
+_MULTIGRID = _Law(100.0, 370.0, 1.0, 2.3, 1.1)
+_DIRECT = _Law(80.0, 380.0, 1.0, 1.1, 1.2)
 
 
 def predicted_cost(freedoms: int, *, hard_tissue: bool) -> Cost:
