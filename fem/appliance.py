@@ -191,14 +191,19 @@ def engage(system: System, steps: int) -> tuple[Solved, int]:
         if solved is None:
             step /= 2
             if step < _SMALLEST_STEP:
-                raise EquilibriumError(
-                    f"the wire found no equilibrium beyond {100 * reached:.1f} % of its "
-                    "activation; reduce the activation or use more rod elements"
-                )
+                raise EquilibriumError(no_equilibrium(reached))
             continue
         current, reached = solved, target
         iterations += solved.iterations
     return current, iterations
+
+
+def no_equilibrium(reached: float) -> str:
+    """What to say where the activation could be followed to a share of it only."""
+    return (
+        f"the wire found no equilibrium beyond {100 * reached:.1f} % of its activation; "
+        "reduce the activation or use more rod elements"
+    )
 
 
 class System:

@@ -16,6 +16,7 @@ from itertools import repeat
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.appliance import no_equilibrium
 from fem.batch_result import Answers, BatchResult
 from fem.cantilever import Cantilever
 from fem.cantilever_arrays import (
@@ -148,17 +149,10 @@ def _engage_all(designs: Designs, numbers: Ints, steps: int, answers: Answers) -
         )
         stuck: Flags = failed & np.less(way.step, _SMALLEST_STEP)
         for number, reached in zip(way.numbers[stuck], way.reached[stuck], strict=True):
-            answers.reasons[int(number)] = _no_equilibrium(float(reached))
+            answers.reasons[int(number)] = no_equilibrium(float(reached))
         remaining: Flags = ~(there | stuck)
         if not remaining.all():
             designs, at, saved, way = take((designs, at, saved, way), remaining)
-
-
-def _no_equilibrium(reached: float) -> str:
-    return (
-        f"the wire found no equilibrium beyond {100 * reached:.1f} % of its activation; "
-        "reduce the activation or use more rod elements"
-    )
 
 
 def _newton_step(derivatives: Array, values: Array) -> Array:

@@ -25,6 +25,8 @@ Array = NDArray[np.float64]
 
 TWO_POINT, ONE_POINT = 0, 1
 
+TUBE_PIECES, BEND_PIECES = 4, 4  # rod elements in the tube and in the bend
+
 _SHEAR_RIGID = 1e3  # leaves a thousandth of the shear deflection, itself a thousandth
 _SLIP_TOLERANCE_MM = 1e-6
 _MAX_FITS = 20
@@ -201,18 +203,32 @@ def _bracket(couple, wanted: float, span: float) -> tuple[float, float]:  # type
     )
 
 
-def _solve(
-    cantilever: Cantilever, offset_mm: float, extra_length_mm: float, steps: int
-) -> SolvedCantilever:
+def passive_path(
+    cantilever: Cantilever, offset_mm: float, extra_length_mm: float = 0.0
+) -> WirePath:
+    """Passive wire whose end lies a given distance off the hook, and further by an extra length.
+
+    Raises
+    ------
+    ValueError
+        If the bend cannot reach the passive end.
+    """
     sites, wire = cantilever.sites, cantilever.wire
-    path = cantilever_path(
+    return cantilever_path(
         sites.mouths,
         sites.tube_axes,
         sites.hook - offset_mm * sites.activation,
         bend_radius_mm=wire.bend_radius_mm,
         extra_length_mm=extra_length_mm,
-        pieces=(4, 4, wire.elements),
+        pieces=(TUBE_PIECES, BEND_PIECES, wire.elements),
     )
+
+
+def _solve(
+    cantilever: Cantilever, offset_mm: float, extra_length_mm: float, steps: int
+) -> SolvedCantilever:
+    sites, wire = cantilever.sites, cantilever.wire
+    path = passive_path(cantilever, offset_mm, extra_length_mm)
     rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
     contacts = two_point_contact(
         TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.bar is not None

@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 
 from fem.appliance import Unit
 from fem.attachment import bar_contact
-from fem.cantilever import ONE_POINT, Cantilever
+from fem.cantilever import BEND_PIECES, ONE_POINT, TUBE_PIECES, Cantilever, passive_path
 from fem.march import Chain, apply, compliance, small_rotation
 from fem.rigid import se3_log
-from geometry.wire import WirePath, cantilever_path
+from geometry.wire import WirePath
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
 
-_PIECES_OF_TUBE, _PIECES_OF_BEND = 4, 4
-MOUTHS = (0, _PIECES_OF_TUBE)  # nodes at the mouths of the tube
+MOUTHS = (0, TUBE_PIECES)  # nodes at the mouths of the tube
 _LONGEST_TURN_RAD = 1.0
 
 
@@ -157,7 +156,7 @@ class _One:
 
 def pieces(elements: int) -> tuple[int, int, int]:
     """Rod elements in the tube, the bend and the free run."""
-    return _PIECES_OF_TUBE, _PIECES_OF_BEND, elements
+    return TUBE_PIECES, BEND_PIECES, elements
 
 
 def arrange(
@@ -189,15 +188,9 @@ def passive_unknowns(designs: Designs) -> Unknowns:
 
 
 def _bent(design: Cantilever, offset_mm: float) -> _One:
-    sites, wire = design.sites, design.wire
-    path = cantilever_path(
-        sites.mouths,
-        sites.tube_axes,
-        sites.hook - offset_mm * sites.activation,
-        bend_radius_mm=wire.bend_radius_mm,
-        pieces=pieces(wire.elements),
-    )
-    if path.bend_rad > _LONGEST_TURN_RAD * _PIECES_OF_BEND:
+    sites = design.sites
+    path = passive_path(design, offset_mm)
+    if path.bend_rad > _LONGEST_TURN_RAD * BEND_PIECES:
         raise ValueError(f"the bend turns by {path.bend_rad:.2f} rad, too much for its elements")
     held, gap = np.eye(3), path.tip - sites.hook
     if sites.bar is not None:
@@ -244,7 +237,7 @@ def _stacked(designs: Sequence[Cantilever], ones: Sequence[_One]) -> Designs:
         law=_last(np.array([d.wire.law for d in designs])),
         units=(units(0), units(1)),
         run_mm=lengths[: designs[0].wire.elements].sum(axis=0),
-        pieces=(designs[0].wire.elements, _PIECES_OF_BEND, _PIECES_OF_TUBE),
+        pieces=(designs[0].wire.elements, BEND_PIECES, TUBE_PIECES),
     )
 
 
@@ -253,7 +246,7 @@ def _elements(paths: Sequence[WirePath], n_run: int) -> tuple[Array, Array]:
 
     A wire without a bend gets bend elements without length, so that all have as many.
     """
-    full = 1 + n_run + _PIECES_OF_BEND + _PIECES_OF_TUBE
+    full = 1 + n_run + BEND_PIECES + TUBE_PIECES
     points, axes = np.empty((len(paths), full, 3)), np.empty((len(paths), full, 3, 3))
     lengths = np.zeros((len(paths), full - 1))
     for k, path in enumerate(paths):

@@ -18,7 +18,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, EquilibriumError, Iterate, Solved, System
+from fem.appliance import (
+    Appliance,
+    Equilibrium,
+    EquilibriumError,
+    Iterate,
+    Solved,
+    System,
+    no_equilibrium,
+)
 from fem.attachment import LimitedContact
 from fem.contact_equation import limited_value
 
@@ -142,10 +150,7 @@ class _Search:
         """Halve the step."""
         self.step /= 2
         if self.step < _SMALLEST_STEP:
-            raise EquilibriumError(
-                f"the wire found no equilibrium beyond {100 * self.reached:.1f} % of its "
-                "activation; reduce the activation or use more rod elements"
-            )
+            raise EquilibriumError(no_equilibrium(self.reached))
 
     def breach(self, it: Iterate) -> tuple[float, int]:
         """Worst breach of the law of contact beyond its tolerance, and the contact's index."""

@@ -21,7 +21,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.fibre import FibreSection
@@ -137,15 +136,3 @@ def element_forces(wire: FibreRod, frames: RodState, memory: Array) -> ElementFo
     law[:, _BENDING[:, None], _BENDING] = answer.tangent
     forces, tangent = end_forces(twist, resultants, law / rod.lengths_mm[:, None, None])
     return ElementForces(forces, tangent, resultants, answer.state)
-
-
-def assemble(forces: Array, tangent: Array) -> tuple[Array, sp.csc_matrix]:
-    """Internal force (6(n + 1),) and tangent of the whole rod, body frame of each node."""
-    n = len(forces)
-    dofs = 6 * np.arange(n)[:, None] + np.arange(12)
-    size = 6 * (n + 1)
-    total = np.zeros(size)
-    np.add.at(total, dofs.ravel(), forces.ravel())
-    rows, columns = np.repeat(dofs, 12, axis=1), np.tile(dofs, (1, 12))
-    matrix = sp.csc_matrix((tangent.reshape(n, -1).ravel(), (rows.ravel(), columns.ravel())))
-    return total, matrix

@@ -14,10 +14,10 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
-from fem.fibre_rod import FibreRod, FibreRodState, assemble, element_forces
+from fem.fibre_rod import FibreRod, FibreRodState, element_forces
 from fem.lead import Lead, Reading
 from fem.rigid import skew
-from fem.rod import RodState
+from fem.rod import RodState, assemble
 
 Array = NDArray[np.float64]
 

@@ -23,6 +23,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.rigid import ad, inverse_tangent, se3_exp, se3_log, skew
@@ -151,6 +152,24 @@ def end_forces(twist: Array, stress: Array, change: Array) -> tuple[Array, Array
     second = (A_T @ S + _coadjoint(np.einsum("nij,nj->ni", A_T, stress))) / 12
     geometric = np.concatenate([0.5 * S - second, 0.5 * S + second], axis=1) @ B
     return forces, np.swapaxes(B, 1, 2) @ change @ B + geometric
+
+
+def assemble(forces: Array, tangent: Array) -> tuple[Array, sp.csc_matrix]:
+    """Internal force (6(n + 1),) and tangent of the whole rod, body frame of each node.
+
+    Parameters
+    ----------
+    forces, tangent
+        Of the elements, as `internal_forces` gives them.
+    """
+    n = len(forces)
+    dofs = 6 * np.arange(n)[:, None] + np.arange(12)
+    size = 6 * (n + 1)
+    total = np.zeros(size)
+    np.add.at(total, dofs.ravel(), forces.ravel())
+    rows, columns = np.repeat(dofs, 12, axis=1), np.tile(dofs, (1, 12))
+    matrix = sp.csc_matrix((tangent.reshape(n, -1).ravel(), (rows.ravel(), columns.ravel())))
+    return total, matrix
 
 
 def section_resultants(rod: Rod, state: RodState) -> Array:

@@ -11,11 +11,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from fem.material import Elastic
-from fem.rod import RodState, internal_forces, passive_rod
+from fem.rod import RodState, assemble, internal_forces, passive_rod
 from fem.section import Section
 from fem.solver import solve_spd
 from fem.sweep_solid import tip_response, wire_solid
@@ -63,15 +62,11 @@ class BeamCheck:
 def rod_tip_compliance(wire: SweptWire, section: Section, material: Elastic) -> Array:
     """Motion of a clamped rod's tip under unit forces and moments there, along x, y, z, (6, 6)."""
     rod = passive_rod(wire.points, wire.axes, wire.lengths_mm, section.stiffness(material))
-    _, blocks = internal_forces(rod, RodState(wire.points, wire.axes))
-    nodes = 6 * np.arange(rod.n_elements)[:, None] + np.arange(12)
-    rows, columns = np.repeat(nodes, 12, axis=1).ravel(), np.tile(nodes, (1, 12)).ravel()
-    size = 6 * (rod.n_elements + 1)
-    K = sp.coo_matrix((blocks.ravel(), (rows, columns)), shape=(size, size)).tocsr()[6:, 6:]
+    _, K = assemble(*internal_forces(rod, RodState(wire.points, wire.axes)))
     turn = np.kron(np.eye(2), wire.axes[-1])
-    loads = np.zeros((size - 6, 6))
+    loads = np.zeros((6 * rod.n_elements, 6))
     loads[-6:] = turn.T
-    return turn @ solve_spd(K, loads).x[-6:]
+    return turn @ solve_spd(K[6:, 6:], loads).x[-6:]
 
 
 def rod_against_solid(
