@@ -18,12 +18,11 @@ from numpy.typing import NDArray
 
 from fem.appliance import no_equilibrium
 from fem.batch_result import Answers, BatchResult
-from fem.cantilever import Cantilever
+from fem.cantilever import TUBE_PIECES, Cantilever
 from fem.cantilever_arrays import (
     Designs,
     arrange,
     passive_unknowns,
-    pieces,
     select,
     take,
 )
@@ -55,7 +54,8 @@ def solve_batch(
     Parameters
     ----------
     cantilevers
-        Any mix of spans, sections, alloys, supports and contacts, with as many rod elements each.
+        Any mix of spans, loops, sections, alloys, supports and contacts. Each costs as much as
+        the one of its thousand with the most rod elements.
     offsets_mm
         Distance between each passive wire's end and its hook along the activation, (n,).
     steps
@@ -66,18 +66,12 @@ def solve_batch(
     Raises
     ------
     ValueError
-        If there is no design, not one offset a design, or a different number of rod elements.
-        A design that cannot be bent or finds no equilibrium raises nothing: see `reasons`.
+        If there is no design, or not one offset a design. A design that cannot be
+        bent or finds no equilibrium raises nothing: see `reasons`.
     """
     offsets = np.asarray(offsets_mm, dtype=float)
     if len(cantilevers) == 0 or offsets.shape != (len(cantilevers),):
         raise ValueError(f"{len(cantilevers)} cantilevers and offsets_mm of shape {offsets.shape}")
-    counts = {design.wire.elements for design in cantilevers}
-    if len(counts) > 1:
-        raise ValueError(
-            f"designs with {min(counts)} to {max(counts)} rod elements in one batch: "
-            "give all the same number, or one batch for each"
-        )
     cuts = range(0, len(offsets), _CHUNK)
     parts = [cantilevers[k : k + _CHUNK] for k in cuts], [offsets[k : k + _CHUNK] for k in cuts]
     if processes == 1 or len(cuts) == 1:
@@ -87,6 +81,8 @@ def solve_batch(
 
 
 def _joined(parts: Sequence[BatchResult]) -> BatchResult:
+    nodes = max(part.points.shape[1] for part in parts)
+    parts = [part.with_nodes(nodes) for part in parts]
     arrays = {
         field.name: np.concatenate([getattr(part, field.name) for part in parts])
         for field in fields(BatchResult)
@@ -103,7 +99,7 @@ def _solve(cantilevers: Sequence[Cantilever], offsets_mm: Array, steps: int) -> 
     if designs is not None:
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             _engage_all(designs, numbers, steps, result)
-    return result.packed(1 + sum(pieces(cantilevers[0].wire.elements)))
+    return result.packed(designs.n_nodes if designs is not None else 1 + TUBE_PIECES)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ element must be those the contacts ask it to carry.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +31,7 @@ class BatchResult:
     ----------
     points, axes
         Frames of the nodes from the first mouth to the hook, (n, nodes, 3) in mm and
-        (n, nodes, 3, 3). A wire without a bend repeats the node at the second mouth.
+        (n, nodes, 3, 3). A wire of fewer nodes than others repeats that at the second mouth.
     motions
         Motion of the two-point and the one-point unit at their points, (n, 2, 6), mm and rad.
     loads
@@ -55,6 +55,12 @@ class BatchResult:
     residual_N: Array
     converged: Flags
     reasons: tuple[str, ...]
+
+    def with_nodes(self, nodes: int) -> BatchResult:
+        """The same with more nodes: that at the second mouth repeated."""
+        kept, more = np.arange(self.points.shape[1]), nodes - self.points.shape[1]
+        at = np.insert(kept, MOUTHS[1] + 1, [MOUTHS[1]] * more)
+        return replace(self, points=self.points[:, at], axes=self.axes[:, at])
 
     @property
     def forces_on_hook_N(self) -> Array:

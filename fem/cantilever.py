@@ -1,8 +1,8 @@
 """A one-couple appliance made of one cantilever: from its design to its equilibrium.
 
 Unit 0 is held at two points (it receives a couple and a force), unit 1 at one (a force only).
-The passive wire leaves the tube with one bend and runs straight at a point off the hook by the
-activation; the hook then catches its end.
+The passive wire leaves the tube with one bend and runs, straight or over loops, to a point off the
+hook by the activation; the hook then catches its end.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from fem.material import Elastic
 from fem.rigid import shift_motion
 from fem.rod import RodState, passive_rod
 from fem.section import Section
-from geometry.wire import WirePath, cantilever_path
+from geometry.wire import CantileverWire, cantilever_wire
+from geometry.wire_path import Feature
 
 Array = NDArray[np.float64]
 
@@ -83,7 +84,9 @@ class WireDesign:
     bend_radius_mm
         Radius of the bend at the tube.
     elements
-        Rod elements on the free run.
+        Rod elements on the free run; more where loops turn.
+    run
+        What the free run is bent to between its bend at the tube and its last leg.
     shear_rigid
         Whether shear deformation is suppressed, as Euler–Bernoulli theory assumes: to compare
         with its formulas.
@@ -93,6 +96,7 @@ class WireDesign:
     material: Elastic
     bend_radius_mm: float
     elements: int
+    run: tuple[Feature, ...] = ()
     shear_rigid: bool = False
 
     @property
@@ -129,7 +133,7 @@ class SolvedCantilever:
         Distance between the passive wire's end and the hook, along the activation.
     """
 
-    path: WirePath
+    path: CantileverWire
     appliance: Appliance
     equilibrium: Equilibrium
     offset_mm: float
@@ -205,7 +209,7 @@ def _bracket(couple, wanted: float, span: float) -> tuple[float, float]:  # type
 
 def passive_path(
     cantilever: Cantilever, offset_mm: float, extra_length_mm: float = 0.0
-) -> WirePath:
+) -> CantileverWire:
     """Passive wire whose end lies a given distance off the hook, and further by an extra length.
 
     Raises
@@ -214,10 +218,11 @@ def passive_path(
         If the bend cannot reach the passive end.
     """
     sites, wire = cantilever.sites, cantilever.wire
-    return cantilever_path(
+    return cantilever_wire(
         sites.mouths,
         sites.tube_axes,
         sites.hook - offset_mm * sites.activation,
+        run=wire.run,
         bend_radius_mm=wire.bend_radius_mm,
         extra_length_mm=extra_length_mm,
         pieces=(TUBE_PIECES, BEND_PIECES, wire.elements),

@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 
 from fem.appliance import Unit
 from fem.attachment import bar_contact
-from fem.cantilever import BEND_PIECES, ONE_POINT, TUBE_PIECES, Cantilever, passive_path
+from fem.cantilever import ONE_POINT, TUBE_PIECES, Cantilever, passive_path
 from fem.march import Chain, apply, compliance, small_rotation
 from fem.rigid import se3_log
-from geometry.wire import WirePath
+from geometry.wire import CantileverWire
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
 
 MOUTHS = (0, TUBE_PIECES)  # nodes at the mouths of the tube
-_LONGEST_TURN_RAD = 1.0
 
 
 @dataclass(frozen=True)
@@ -54,10 +53,9 @@ class Designs:
         Section law (6, n).
     units
         The two-point and the one-point unit.
-    run_mm
-        Length of the free run, (n,).
-    pieces
-        Elements of the run, the bend and the tube.
+    growth_per_mm
+        Relative growth of each element with the extra length, which the last leg takes,
+        (elements, n).
     """
 
     origin: Array
@@ -73,25 +71,31 @@ class Designs:
     passive: Array
     law: Array
     units: tuple[Bodies, Bodies]
-    run_mm: Array
-    pieces: tuple[int, int, int]
+    growth_per_mm: Array
+
+    @property
+    def n_nodes(self) -> int:
+        """Nodes of each wire."""
+        return len(self.lengths_mm) + 1
 
     @property
     def softness_mm_per_N(self) -> Array:
         """Order of the wire's compliance, (n,): scale between the equations."""
         return np.asarray(self.run_mm**3 / (3 * self.law[4:].min(axis=0)))
 
+    @property
+    def run_mm(self) -> Array:
+        """Length of wire outside the tube, (n,)."""
+        return np.asarray(self.lengths_mm[:-TUBE_PIECES].sum(axis=0))
+
     def chains(self, extra_mm: Array) -> tuple[Chain, Chain]:
         """The free wire and the wire in the tube, for an extra length (n,)."""
-        n_run, outside = self.pieces[0], self.pieces[0] + self.pieces[1]
-        growth = np.zeros_like(self.lengths_mm)
-        growth[:n_run] = 1 / self.run_mm
-        factor = 1 + growth * extra_mm
+        factor = 1 + self.growth_per_mm * extra_mm
         passive = self.passive.copy()
         passive[:, :3] *= factor[:, None]
         soft = compliance(self.lengths_mm * factor, self.law, passive)
-        growth /= factor
-        free, tube = slice(outside), slice(outside, None)
+        growth = self.growth_per_mm / factor
+        free, tube = slice(-TUBE_PIECES), slice(-TUBE_PIECES, None)
         return (
             Chain(passive[free], soft[free], growth[free]),
             Chain(passive[tube], soft[tube], growth[tube]),
@@ -148,15 +152,10 @@ def _each(many, change):  # type: ignore[no-untyped-def]
 class _One:
     """What one cantilever adds to the arrays, designs' axis still missing."""
 
-    path: WirePath
+    path: CantileverWire
     held: Array
     gap: Array
     compliances: tuple[Array, Array]
-
-
-def pieces(elements: int) -> tuple[int, int, int]:
-    """Rod elements in the tube, the bend and the free run."""
-    return TUBE_PIECES, BEND_PIECES, elements
 
 
 def arrange(
@@ -190,8 +189,6 @@ def passive_unknowns(designs: Designs) -> Unknowns:
 def _bent(design: Cantilever, offset_mm: float) -> _One:
     sites = design.sites
     path = passive_path(design, offset_mm)
-    if path.bend_rad > _LONGEST_TURN_RAD * BEND_PIECES:
-        raise ValueError(f"the bend turns by {path.bend_rad:.2f} rad, too much for its elements")
     held, gap = np.eye(3), path.tip - sites.hook
     if sites.bar is not None:
         contact = bar_contact(ONE_POINT, 0, sites.hook, sites.bar, path.tip)
@@ -213,7 +210,7 @@ def _softness(unit: Unit) -> Array:
 def _stacked(designs: Sequence[Cantilever], ones: Sequence[_One]) -> Designs:
     """Arrays with the designs last."""
     origin = np.array([d.sites.mouths[1] for d in designs])
-    lengths, passive = _elements([one.path for one in ones], designs[0].wire.elements)
+    lengths, passive, growth = _elements([one.path for one in ones])
 
     def places(which: Sequence[Array]) -> Array:
         return np.ascontiguousarray((np.array(which) - origin).T)
@@ -236,30 +233,32 @@ def _stacked(designs: Sequence[Cantilever], ones: Sequence[_One]) -> Designs:
         passive=passive,
         law=_last(np.array([d.wire.law for d in designs])),
         units=(units(0), units(1)),
-        run_mm=lengths[: designs[0].wire.elements].sum(axis=0),
-        pieces=(designs[0].wire.elements, BEND_PIECES, TUBE_PIECES),
+        growth_per_mm=growth,
     )
 
 
-def _elements(paths: Sequence[WirePath], n_run: int) -> tuple[Array, Array]:
-    """Lengths (elements, n) and passive twists (elements, 6, n) from the free end inward.
+def _elements(paths: Sequence[CantileverWire]) -> tuple[Array, Array, Array]:
+    """Lengths (elements, n), passive twists (elements, 6, n) and growth (elements, n).
 
-    A wire without a bend gets bend elements without length, so that all have as many.
+    All from the free end inward. Wires of fewer elements than others get some without length at
+    the tube's mouth, so that all have as many.
     """
-    full = 1 + n_run + BEND_PIECES + TUBE_PIECES
+    full = max(len(path.points) for path in paths)
     points, axes = np.empty((len(paths), full, 3)), np.empty((len(paths), full, 3, 3))
-    lengths = np.zeros((len(paths), full - 1))
+    lengths, growth = np.zeros((2, len(paths), full - 1))
     for k, path in enumerate(paths):
         missing = full - len(path.points)
-        mouth = path.mouths[1]
+        mouth, leg = path.mouths[1], path.last_pieces
         nodes = np.insert(np.arange(len(path.points)), mouth + 1, [mouth] * missing)
         points[k], axes[k] = path.points[nodes], path.axes[nodes]
         lengths[k] = np.insert(path.lengths_mm, mouth, np.zeros(missing))
+        growth[k, -leg:] = 1 / path.lengths_mm[-leg:].sum()
     turned = np.swapaxes(axes[:, :-1], -1, -2)
     steps = np.einsum("neij,nej->nei", turned, np.diff(points, axis=1))
     twists = se3_log(turned @ axes[:, 1:], steps)
     outer_first = np.ascontiguousarray(twists[:, ::-1].transpose(1, 2, 0))
-    return np.ascontiguousarray(lengths[:, ::-1].T), outer_first
+    lengths, growth = (np.ascontiguousarray(each[:, ::-1].T) for each in (lengths, growth))
+    return lengths, outer_first, growth
 
 
 def _last(array: Array) -> Array:

@@ -1,58 +1,134 @@
-"""Shape of a cantilever wire as bent: through the tube, one bend at its mouth, a straight run."""
+"""Shape of a cantilever wire as bent: through the tube, a bend at its mouth, a run to its end.
+
+The run is a chain of features (`geometry.wire_features`, `geometry.wire_course`), none of them for
+a plain cantilever, and a last straight leg. How far the wire is bent at the mouth, about the width
+and the height of the tube, and how long the last leg is, follow from where the wire is to end.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
+from scipy.optimize import root
+
+from geometry.wire_path import (
+    LARGEST_TURN_RAD,
+    Arc,
+    Feature,
+    Straight,
+    SweptWire,
+    along_arc,
+    sweep,
+)
 
 Array = NDArray[np.float64]
 
-_SHORTEST_BEND_MM = 1e-3
+SHORTEST_BEND_MM = 0.1  # a smaller bend is made gentler than its radius
+_LARGEST_TURN_RAD = 1.0  # of a piece of a wire without loops
+_TOLERANCE_MM = 1e-11
+_SHORTEST_LEG_MM = 1e-3
 
 
 @dataclass(frozen=True)
-class WirePath:
-    """A wire cut into pieces, each an arc or straight.
+class MouthBend:
+    """Bend of a wire where it leaves its tube: the pre-activation bend.
 
     Attributes
     ----------
-    points
-        Nodes (n + 1, 3), mm, from the cinched end to the free end.
-    axes
-        Section axes at the nodes, columns along, width, height, (n + 1, 3, 3).
-    lengths_mm
-        Arc length of each piece, (n,).
-    mouths
-        Nodes at the first and the second mouth of the tube.
-    bend_rad
-        Angle of the bend at the second mouth.
+    turn_rad
+        Turn about the width and the height of the tube, right-handed, (2,).
+    radius_mm
+        Radius of the wire's axis; larger where the bend would take less than 0.1 mm of wire.
     """
 
-    points: Array
-    axes: Array
-    lengths_mm: Array
-    mouths: tuple[int, int]
-    bend_rad: float
+    turn_rad: Array
+    radius_mm: float
+
+    @property
+    def angle_rad(self) -> float:
+        """Angle of the bend."""
+        return float(np.hypot(*self.turn_rad))
+
+    @property
+    def arc(self) -> Arc:
+        """The one arc it is made of."""
+        length = max(self.radius_mm * self.angle_rad, SHORTEST_BEND_MM)
+        return Arc(length, np.array([0.0, *self.turn_rad]) / length)
+
+    def arcs(self) -> tuple[Arc, ...]:
+        """One arc, straight where there is nothing to bend."""
+        return (self.arc,)
+
+
+@dataclass(frozen=True)
+class CantileverWire:
+    """Passive wire of a cantilever.
+
+    Attributes
+    ----------
+    features
+        What it is bent to, in order: the run in the tube, the bend at the mouth, the features of
+        the free run, the last leg.
+    swept
+        Nodes and section axes.
+    """
+
+    features: tuple[Feature, ...]
+    swept: SweptWire
+
+    @property
+    def points(self) -> Array:
+        """Nodes (n + 1, 3), mm, from the cinched end to the free end."""
+        return self.swept.points
+
+    @property
+    def axes(self) -> Array:
+        """Section axes at the nodes, columns along, width, height, (n + 1, 3, 3)."""
+        return self.swept.axes
+
+    @property
+    def lengths_mm(self) -> Array:
+        """Length along the wire of each piece, (n,)."""
+        return self.swept.lengths_mm
 
     @property
     def tip(self) -> Array:
         """Free end, (3,), mm."""
-        return self.points[-1]
+        return self.swept.tip
+
+    @property
+    def mouths(self) -> tuple[int, int]:
+        """Nodes at the first and the second mouth of the tube."""
+        return 0, int(self.swept.feature_nodes[0, 1])
+
+    @property
+    def bend(self) -> MouthBend:
+        """The bend at the second mouth."""
+        bend = self.features[1]
+        assert isinstance(bend, MouthBend)
+        return bend
+
+    @property
+    def last_pieces(self) -> int:
+        """Number of pieces of the last leg."""
+        first, last = self.swept.feature_nodes[-1]
+        return int(last - first)
 
 
-def cantilever_path(
+def cantilever_wire(
     mouths: tuple[Array, Array],
     axes: Array,
     target: Array,
     *,
+    run: Sequence[Feature] = (),
     bend_radius_mm: float = 1.0,
     extra_length_mm: float = 0.0,
-    pieces: tuple[int, int, int] = (4, 6, 80),
-) -> WirePath:
-    """Wire through a tube, bent at its second mouth so that it runs straight at a target.
+    pieces: tuple[int, int, int] = (4, 4, 40),
+) -> CantileverWire:
+    """Wire through a tube, bent at its second mouth so that its run ends at a target.
 
     Parameters
     ----------
@@ -61,51 +137,85 @@ def cantilever_path(
     axes
         Section axes in the tube (3, 3), columns along (first to second mouth), width, height.
     target
-        Point the free run aims at and ends at, (3,), mm.
+        Point the run ends at, (3,), mm.
+    run
+        Features between the bend and the last leg; none for a straight run.
     bend_radius_mm
         Radius of the wire's axis in the bend.
     extra_length_mm
         Wire beyond the target (negative: short of it).
     pieces
-        Number of pieces in the tube, the bend and the free run.
+        Number of pieces in the tube, the bend and the free run; loops get more where they turn.
 
     Raises
     ------
     ValueError
-        If the target lies so near the mouth, or so far back, that no such bend reaches it.
+        If the target lies so near the mouth, or so far back, that no such bend reaches it, or the
+        features of the run leave no length for its last leg.
     """
-    start, along = np.asarray(mouths[1], dtype=float), axes[:, 0]
-    reach = np.asarray(target, dtype=float) - start
-    x = float(reach @ along)
-    sideways = reach - x * along
-    y = float(np.linalg.norm(sideways))
-    angle, run = _bend(x, y, bend_radius_mm)
-    axis = np.cross(along, sideways / y) if y > 0 else axes[:, 1]
-    if run + extra_length_mm <= 0:
-        raise ValueError(f"the wire's free run is {run + extra_length_mm:.3g} mm long")
+    start = np.asarray(mouths[1], dtype=float)
+    goal = (np.asarray(target, dtype=float) - start) @ axes
+    moved, turned = _end_of(run)
+    turn, last = _fitted(goal, moved, turned, bend_radius_mm)
+    if not last + extra_length_mm > 0:
+        raise ValueError(f"the wire's free run is {last + extra_length_mm:.3g} mm long at its end")
 
+    bend = MouthBend(turn, bend_radius_mm)
+    base = float(np.linalg.norm(start - mouths[0]))
+    features = (Straight(base), bend, *run, Straight(last + extra_length_mm))
     n_tube, n_bend, n_run = pieces
-    tube = np.linspace(mouths[0], start, n_tube + 1)
-    turns, arc = _arc(axes, angle, axis, bend_radius_mm, n_bend)
-    bent = turns[-1] @ axes
-    corner = start + arc[-1]
-    steps = np.linspace(0, run + extra_length_mm, n_run + 1)[1:, None]
-    points = np.concatenate([tube, start + arc[1:], corner + steps * bent[:, 0]])
-    frames = np.concatenate(
-        [np.repeat(axes[None], n_tube + 1, 0), turns[1:] @ axes, np.repeat(bent[None], n_run, 0)]
+    lengths = [sum(arc.length_mm for arc in feature.arcs()) for feature in features[2:]]
+    piece = sum(lengths) / n_run
+    swept = sweep(
+        features,
+        np.asarray(mouths[0], dtype=float),
+        axes,
+        piece_mm=[base / n_tube, bend.arc.length_mm / n_bend, *[piece] * len(lengths)],
+        largest_turn_rad=LARGEST_TURN_RAD if run else _LARGEST_TURN_RAD,
     )
-    chords = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    bend = slice(n_tube, n_tube + len(arc) - 1)
-    chords[bend] = bend_radius_mm * angle / max(len(arc) - 1, 1)
-    return WirePath(points, frames, chords, (0, n_tube), angle)
+    return CantileverWire(features, swept)
 
 
-def _bend(x: float, y: float, radius: float) -> tuple[float, float]:
-    """Angle of the bend and length of the run that reach a target ahead by x and aside by y.
+def _end_of(run: Sequence[Feature]) -> tuple[Array, Array]:
+    """Where a chain of features ends and how it is turned, in the frame it starts with."""
+    p, R = np.zeros(3), np.eye(3)
+    for feature in run:
+        for arc in feature.arcs():
+            moved, turned = along_arc(arc, np.array([arc.length_mm]))
+            p, R = p + R @ moved[0], R @ turned[0]
+    return p, R
 
-    The arc leaves along x and the run leaves the arc on its tangent:
-    ``x sin α + (r − y) cos α = r``.
+
+def _fitted(goal: Array, moved: Array, turned: Array, radius: float) -> tuple[Array, float]:
+    """Turn of the bend (2,) and length of the last leg, for a goal in the tube's axes."""
+    along = turned[:, 0]
+
+    def miss(unknown: Array) -> Array:
+        arc = MouthBend(unknown[:2], radius).arc
+        place, R = along_arc(arc, np.array([arc.length_mm]))
+        return np.asarray(place[0] + R[0] @ (moved + unknown[2] * along) - goal)
+
+    if not moved.any() and (plain := _one_bend(goal, radius)) is not None:
+        return plain
+    solution = root(miss, _guess(goal, moved, along, radius), tol=1e-13)
+    if np.abs(miss(solution.x)).max() > _TOLERANCE_MM or not solution.x[2] > _SHORTEST_LEG_MM:
+        forward = float(np.linalg.norm(moved))
+        raise ValueError(
+            f"no bend of radius {radius:g} mm at the tube's mouth brings the wire's end to "
+            f"({goal[0]:.2f}, {goal[1]:.2f}, {goal[2]:.2f}) mm along, in width and in height: its "
+            f"run takes {forward:.2f} mm before the last leg; shorten the run, or use a smaller "
+            "radius or offset"
+        )
+    return solution.x[:2], float(solution.x[2])
+
+
+def _one_bend(goal: Array, radius: float) -> tuple[Array, float] | None:
+    """Turn and straight run of a plain wire in closed form; None if its bend is made gentler.
+
+    The arc leaves along x and the run leaves the arc on its tangent, so for a goal ahead by x and
+    aside by y ``x sin α + (r − y) cos α = r``.
     """
+    x, y = goal[0], float(np.hypot(*goal[1:]))
     distance = np.hypot(x, y - radius)
     if x <= 0 or distance <= radius:
         raise ValueError(
@@ -113,19 +223,16 @@ def _bend(x: float, y: float, radius: float) -> tuple[float, float]:
             f"out of reach of one bend of radius {radius:g} mm; use a smaller radius or offset"
         )
     angle = float(np.arctan2(x, radius - y) - np.arccos(radius / distance))
-    return max(angle, 0.0), float(np.sqrt(distance**2 - radius**2))
+    if radius * angle < SHORTEST_BEND_MM:
+        return None
+    return angle / y * np.array([-goal[2], goal[1]]), float(np.sqrt(distance**2 - radius**2))
 
 
-def _arc(axes: Array, angle: float, axis: Array, radius: float, n: int) -> tuple[Array, Array]:
-    """Turns (k + 1, 3, 3) and points (k + 1, 3) along the bend.
-
-    A bend too short to cut into pieces is left to the first piece of the run, as a kink.
-    """
-    if radius * angle < _SHORTEST_BEND_MM:
-        turn = Rotation.from_rotvec(angle * axis).as_matrix()
-        return turn[None], np.zeros((1, 3))
-    angles = np.linspace(0, angle, n + 1)
-    turns = Rotation.from_rotvec(angles[:, None] * axis).as_matrix()
-    along, inward = axes[:, 0], np.cross(axis, axes[:, 0])
-    points = radius * (np.sin(angles)[:, None] * along + (1 - np.cos(angles))[:, None] * inward)
-    return turns, points
+def _guess(goal: Array, moved: Array, along: Array, radius: float) -> Array:
+    """Bend and last leg of a wire whose run is as long and leads as straight to the goal."""
+    ahead = moved @ along
+    left = ahead**2 - moved @ moved + goal @ goal
+    last = max(np.sqrt(max(left, 0.0)) - ahead, _SHORTEST_LEG_MM)
+    chord = moved + last * along
+    turn = np.cross(chord, goal) / max(np.linalg.norm(chord) * np.linalg.norm(goal), 1e-12)
+    return np.array([*turn[1:], last])

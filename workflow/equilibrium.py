@@ -48,7 +48,7 @@ def equilibrium_record(case: Spec, units: CaseUnits, solved: SolvedCantilever) -
     return {
         "offset_mm": solved.offset_mm,
         "span_mm": sites.span_mm,
-        "bend_deg": np.degrees(solved.path.bend_rad),
+        "bend_deg": np.degrees(solved.path.bend.angle_rad),
         "tube": {
             "mouths_mm": sites.mouths,
             "middle_mm": sites.tube_middle,

@@ -8,7 +8,9 @@ from geometry.arch import LOWER_ARCH, ToothPlacement, tooth_frame
 from geometry.frame import mean_axes
 from geometry.measures import ToothMeasures
 from geometry.sites import bracket_point, hook_at_span, hook_between, tube_at
-from geometry.wire import cantilever_path
+from geometry.wire import cantilever_wire
+from geometry.wire_features import Helix, Step, ULoop
+from geometry.wire_path import Bend, Straight
 
 LEFT, POSTERIOR, SUPERIOR = np.eye(3)
 
@@ -108,7 +110,7 @@ MOUTHS = (np.zeros(3), np.array([4.0, 0, 0]))
 
 @pytest.mark.parametrize("target", [(20.0, 0, 0), (20, 0, -5), (18, -4, 3), (10, 6, 6)])
 def test_wire_starts_in_the_tube_and_ends_at_its_target(target):
-    path = cantilever_path(MOUTHS, np.eye(3), np.array(target, dtype=float))
+    path = cantilever_wire(MOUTHS, np.eye(3), np.array(target, dtype=float))
     assert path.tip == pytest.approx(target, abs=1e-12)
     assert path.points[path.mouths[1]] == pytest.approx(MOUTHS[1])
     frames = np.swapaxes(path.axes, 1, 2) @ path.axes
@@ -118,21 +120,57 @@ def test_wire_starts_in_the_tube_and_ends_at_its_target(target):
 
 
 def test_wire_bends_by_the_angle_between_tube_and_run():
-    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
+    path = cantilever_wire(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
     run = path.points[-1] - path.points[-2]
-    assert np.arccos(run[0] / np.linalg.norm(run)) == pytest.approx(path.bend_rad)
+    assert np.arccos(run[0] / np.linalg.norm(run)) == pytest.approx(path.bend.angle_rad)
     assert path.axes[-1][:, 0] == pytest.approx(run / np.linalg.norm(run))
 
 
 def test_straight_wire_has_no_bend():
-    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, 0]), pieces=(2, 5, 8))
-    assert path.bend_rad == 0.0
-    assert len(path.lengths_mm) == 10
+    path = cantilever_wire(MOUTHS, np.eye(3), np.array([20.0, 0, 0]), pieces=(2, 5, 8))
+    assert path.bend.angle_rad == 0.0
+    assert len(path.lengths_mm) == 15
+    assert path.points[:, 1:] == pytest.approx(np.zeros((16, 2)), abs=1e-12)
+
+
+RUNS = {
+    "helix": (Straight(3.0), Helix(1.0, 1.25, 0.5, "-height"), Straight(2.0)),
+    "helix to the side": (Straight(2.0), Helix(2.0, 1.0, -0.6, "width")),
+    "U loop": (Straight(4.0), ULoop(6.0, 3.0, 1.5, "-height")),
+    "step": (Straight(3.0), Step(1.0, 0.5, "width"), Straight(2.0)),
+    "bend out of the plane": (Straight(5.0), Bend(0.3, 1.0, "height")),
+}
+
+
+@pytest.mark.parametrize("target", [(24.0, 2, -6), (22, 0, -0.01), (24, 0, 0), (18, -5, 4)])
+@pytest.mark.parametrize("run", RUNS.values(), ids=RUNS)
+def test_wire_with_loops_ends_at_its_target(run, target):
+    path = cantilever_wire(MOUTHS, np.eye(3), np.array(target, dtype=float), run=run)
+    assert path.tip == pytest.approx(target, abs=1e-10)
+    assert path.points[path.mouths[1]] == pytest.approx(MOUTHS[1])
+    last = np.diff(path.points[-path.last_pieces - 1 :], axis=0)
+    assert np.abs(np.cross(last, path.axes[-1][:, 0])).max() < 1e-10
+    needed = sum(arc.length_mm for feature in path.features for arc in feature.arcs())
+    assert path.lengths_mm.sum() == pytest.approx(needed, rel=1e-12)
+
+
+def test_run_longer_than_the_wire_is_refused():
+    with pytest.raises(ValueError, match=r"takes 30\.00 mm before the last leg"):
+        cantilever_wire(MOUTHS, np.eye(3), np.array([24.0, 0, -3]), run=(Straight(30.0),))
+
+
+def test_a_run_cut_into_features_is_the_same_wire():
+    """Two straight legs are one: fitted for the first, closed form for the second."""
+    target = np.array([22.0, 3, -5])
+    cut = cantilever_wire(MOUTHS, np.eye(3), target, run=(Straight(7.0),))
+    plain = cantilever_wire(MOUTHS, np.eye(3), target)
+    assert cut.bend.turn_rad == pytest.approx(plain.bend.turn_rad, abs=1e-12)
+    assert cut.lengths_mm.sum() == pytest.approx(plain.lengths_mm.sum(), abs=1e-11)
 
 
 def test_extra_length_goes_on_straight():
-    path = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=0.5)
-    plain = cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
+    path = cantilever_wire(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=0.5)
+    plain = cantilever_wire(MOUTHS, np.eye(3), np.array([20.0, 0, -5]))
     assert np.linalg.norm(path.tip - plain.tip) == pytest.approx(0.5)
     with pytest.raises(ValueError, match="free run"):
-        cantilever_path(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=-40.0)
+        cantilever_wire(MOUTHS, np.eye(3), np.array([20.0, 0, -5]), extra_length_mm=-40.0)
