@@ -223,6 +223,22 @@ def tied_contact(unit: int, node: int, place: Array, passive_point: Array) -> Po
     return PointContact(node, unit, place, directions, directions @ (passive_point - place))
 
 
+def pull_contact(
+    unit: int, node: int, place: Array, direction: Array, passive_point: Array
+) -> PointContact:
+    """One-point contact that transmits a force in one direction only.
+
+    The force keeps its direction in the unit: that of a weight, or of a thread long enough.
+
+    Parameters
+    ----------
+    direction
+        Of the force, (3,).
+    """
+    along = (np.asarray(direction, dtype=float) / np.linalg.norm(direction))[None]
+    return PointContact(node, unit, place, along, along @ (passive_point - place))
+
+
 def bar_contact(
     unit: int, node: int, place: Array, bar: Array, passive_point: Array
 ) -> PointContact:

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from fem.appliance import Appliance, Equilibrium, Unit, solve_equilibrium
-from fem.attachment import bar_contact, tied_contact, two_point_contact
+from fem.attachment import bar_contact, pull_contact, tied_contact, two_point_contact
 from fem.material import Elastic
 from fem.rigid import shift_motion
 from fem.rod import RodState, passive_rod
@@ -49,6 +48,9 @@ class CantileverSites:
         Direction of the bar the wire hooks over, (3,), or None if it is tied at the hook.
     activation
         Unit vector from the passive wire's end to the hook, (3,).
+    pull
+        Whether the one-point unit gets a force along the activation alone, as from a weight or a
+        long thread, and neither a bar nor a tie holds the wire across it.
     """
 
     mouths: tuple[Array, Array]
@@ -56,6 +58,12 @@ class CantileverSites:
     hook: Array
     bar: Array | None
     activation: Array
+    pull: bool = False
+
+    @property
+    def cinched(self) -> bool:
+        """Whether the wire is held along its tube: all but a tied one are."""
+        return self.pull or self.bar is not None
 
     @property
     def tube_middle(self) -> Array:
@@ -157,8 +165,9 @@ def solve_for_offset(
 ) -> SolvedCantilever:
     """Engage a cantilever whose passive end lies a given distance off the hook.
 
-    Over a bar the end slides and the tube is cinched. At a tie the end is held in all directions
-    and the wire slides in the tube instead: its free run is fitted so that it needs no hold there.
+    Over a bar, or pulled, the end slides and the tube is cinched. At a tie the end is held in all
+    directions and the wire slides in the tube instead: its free run is fitted so that it needs no
+    hold there.
 
     Raises
     ------
@@ -167,44 +176,9 @@ def solve_for_offset(
     ValueError
         If the bend cannot reach the passive end.
     """
-    if cantilever.sites.bar is not None:
+    if cantilever.sites.cinched:
         return _solve(cantilever, offset_mm, 0.0, steps)
     return _solve_sliding(cantilever, offset_mm, steps)
-
-
-def solve_for_couple(cantilever: Cantilever, couple_Nmm: float) -> SolvedCantilever:
-    """Find the offset at which the two-point unit receives a wanted couple, and engage it.
-
-    The couple is the size of the moment about the middle of the attachment.
-
-    Raises
-    ------
-    ValueError
-        If no offset within the wire's reach gives the couple; says the largest that was found.
-    """
-    middle = cantilever.sites.tube_middle
-
-    def couple(offset: float) -> float:
-        solved = solve_for_offset(cantilever, offset)
-        return float(np.linalg.norm(solved.couple_on_tube_Nmm(middle)))
-
-    low, high = _bracket(couple, couple_Nmm, cantilever.sites.span_mm)
-    offset = brentq(lambda offset: couple(offset) - couple_Nmm, low, high, xtol=1e-13, rtol=1e-13)
-    return solve_for_offset(cantilever, float(offset))
-
-
-def _bracket(couple, wanted: float, span: float) -> tuple[float, float]:  # type: ignore[no-untyped-def]
-    """Two offsets between which the couple passes the wanted value."""
-    low, largest = 0.0, 0.0
-    for high in np.linspace(0.05, 1.0, 20) * span:
-        reached = couple(high)
-        if reached >= wanted:
-            return low, float(high)
-        low, largest = float(high), max(largest, reached)
-    raise ValueError(
-        f"no activation up to the span gives a couple of {wanted:.4g} N·mm; the largest is "
-        f"{largest:.4g} N·mm: choose a stiffer wire, a longer span or a smaller couple"
-    )
 
 
 def passive_path(
@@ -236,10 +210,12 @@ def _solve(
     path = passive_path(cantilever, offset_mm, extra_length_mm)
     rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
     contacts = two_point_contact(
-        TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.bar is not None
+        TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.cinched
     )
     last = len(path.points) - 1
-    if sites.bar is None:
+    if sites.pull:
+        hold = pull_contact(ONE_POINT, last, sites.hook, sites.activation, path.tip)
+    elif sites.bar is None:
         hold = tied_contact(ONE_POINT, last, sites.hook, path.tip)
     else:
         hold = bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip)

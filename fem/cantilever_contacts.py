@@ -77,7 +77,7 @@ def engage_with_play(
         sites.mouths,
         sites.tube_axes,
         play,
-        cinched=sites.bar is not None,
+        cinched=sites.cinched,
     )
     contacts = (*tube, *tight.appliance.contacts[-_HOLD:])
     solution = solve_with_play(replace(tight.appliance, contacts=contacts), steps=steps)
@@ -134,7 +134,7 @@ def engage_over_peg(
     hooked = replace(cantilever, sites=replace(sites, bar=bar))
     tight = solve_for_offset(hooked, offset_mm)
     tube: Appliance = replace(tight.appliance, contacts=tight.appliance.contacts[:-_HOLD])
-    straight = tube.rod.n_elements - wire.elements
+    straight = tube.rod.n_elements - tight.path.last_pieces
     cut = straight_cut(tube, straight, wire.law)
     length = float(tube.rod.lengths_mm.sum())
     return peg_bracket(cut, length, Peg(ONE_POINT, sites.hook, coefficient), steps=steps)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from geometry.wire_path import Arc, Course, along_arc, bend_radius, right_handed
+from geometry.wire_path import Arc, Course, Feature, along_arc, bend_radius, right_handed
 
 Array = NDArray[np.float64]
 
@@ -102,6 +104,23 @@ def curve_tangents(points: Array, start: Array | None = None) -> Array:
     first = "not-a-knot" if start is None else (1, np.asarray(start, dtype=float))
     slopes = CubicSpline(s, places, bc_type=(first, "not-a-knot"))(s, 1)
     return np.asarray(slopes / np.linalg.norm(slopes, axis=1)[:, None])
+
+
+def shortened(course: Feature, by_mm: float) -> Course:
+    """The same course without the last of its length.
+
+    Raises
+    ------
+    ValueError
+        If the course is not longer than that.
+    """
+    arcs = list(course.arcs())
+    while arcs and arcs[-1].length_mm <= by_mm:
+        by_mm -= arcs.pop().length_mm
+    if not arcs:
+        raise ValueError(f"the course is too short to be cut: {by_mm:.3g} mm would be missing")
+    arcs[-1] = replace(arcs[-1], length_mm=arcs[-1].length_mm - by_mm)
+    return Course(tuple(arcs))
 
 
 def _common_tangent(chord: Array, first: Array, last: Array) -> tuple[Array, float]:

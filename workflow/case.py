@@ -13,9 +13,10 @@ from pydantic import TypeAdapter, ValidationError
 
 from workflow.case_checks import Parts, cross_problems
 from workflow.case_errors import CaseError, Problem, translate
-from workflow.case_models import Case, JoiningWire, Wire
+from workflow.case_models import DEFAULT_TUBE_MM, Case, JoiningWire, TwoPoint
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
+from workflow.case_wire import Wire
 from workflow.catalogue import load_catalogue
 from workflow.scanned import file_digest
 from workflow.yaml_files import read_mapping
@@ -120,8 +121,8 @@ def resolved(case: Case) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain values that JSON keeps unchanged. Sizes in mm, moduli in MPa; the wanted couple in
-        N·mm whichever unit was written, None where an offset was written.
+        Plain values that JSON keeps unchanged. Sizes in mm, moduli in MPa; a wanted couple in
+        N·mm and a wanted force in N whichever unit was written, None where another key was.
     """
     data: dict[str, Any] = case.model_dump(mode="json")
     data["teeth"] = {
@@ -136,8 +137,11 @@ def resolved(case: Case) -> dict[str, Any]:
         "activation": {
             "offset_mm": case.wire.activation.offset_mm,
             "couple_Nmm": case.wire.activation.wanted_couple_Nmm,
+            "force_N": case.wire.activation.wanted_force_N,
+            "trial_share": case.wire.activation.trial_share,
         },
     }
+    data["two_point"] |= _tube(case.two_point)
     return data | _tissues(case.ligament, case.tooth_body, case.bone)
 
 
@@ -169,6 +173,15 @@ def _tissues(ligament: LigamentPart, tooth_body: ToothBody, bone: Bone) -> dict[
     return data
 
 
+def _tube(part: TwoPoint) -> dict[str, Any]:
+    """Length of the tube, and its slot where an attachment is named."""
+    if part.attachment is None:
+        return {"tube_length_mm": part.tube_length_mm or DEFAULT_TUBE_MM, "slot": None}
+    row = load_catalogue().attachments[part.attachment]
+    slot = {"name": part.attachment, "height_mm": row.slot_height_mm, "width_mm": row.slot_width_mm}
+    return {"tube_length_mm": part.tube_length_mm or row.length_mm, "slot": slot}
+
+
 def _wire_rows(part: Wire | JoiningWire) -> dict[str, Any]:
     """Rows of the alloy and the section of a wire."""
     catalogue = load_catalogue()
@@ -180,6 +193,7 @@ def _wire_rows(part: Wire | JoiningWire) -> dict[str, Any]:
             "shape": section.shape,
             "height_mm": section.height_mm,
             "width_mm": section.width_mm,
+            "corner_radius_mm": section.corner_radius_mm,
             "source": section.source,
         },
     }

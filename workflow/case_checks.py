@@ -8,9 +8,11 @@ from typing import Any
 
 from geometry.anatomy import tooth_dimensions
 from workflow.case_errors import Problem, nearest
-from workflow.case_models import OnePoint, TwoPoint, Unit, Wire
+from workflow.case_models import OnePoint, TwoPoint, Unit
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone
+from workflow.case_wire import Wire
+from workflow.catalogue import load_catalogue
 
 _LEAST_EMBEDDED_MM = 1.5  # of the shortest root below the crest
 _QUADRANTS_BY_JAW = {"upper": (1, 2), "lower": (4, 3)}  # patient's right first
@@ -57,7 +59,16 @@ def arch_order(tooth: int) -> tuple[str, int]:
 
 def cross_problems(parts: Parts) -> list[Problem]:
     """Find every disagreement between the parts that could be read."""
-    checks = (_name, _units, _tooth_lists, _known_teeth, _scans, _two_point, _one_point)
+    checks = (
+        _name,
+        _units,
+        _tooth_lists,
+        _known_teeth,
+        _scans,
+        _two_point,
+        _one_point,
+        _contacts,
+    )
     return [problem for check in checks for problem in check(parts)]
 
 
@@ -216,6 +227,38 @@ def _one_point(parts: Parts) -> Iterator[Problem]:
             "one_point.between",
             "missing; name two teeth, as [34, 35], or give one_point.tooth or wire.span_mm",
         )
+
+
+def _contacts(parts: Parts) -> Iterator[Problem]:
+    """What cannot be computed together, and a wire that does not enter its tube."""
+    hook, tube, wire = parts.one_point, parts.two_point, parts.wire
+    if hook and hook.friction and hook.contact not in ("bar", "peg"):
+        yield parts.problem(
+            "one_point.friction",
+            f"the wire does not slide at contact {hook.contact}; drop it, or use bar or peg",
+            hook.friction,
+        )
+    if tube is None or tube.attachment is None:
+        return
+    if hook and hook.contact == "peg":
+        yield parts.problem(
+            "two_point.attachment",
+            "play is not computed together with contact peg; drop it, or use contact bar or tied",
+            tube.attachment,
+        )
+    if wire is None:
+        return
+    slot = load_catalogue().attachments[tube.attachment]
+    section = load_catalogue().sections[wire.section]
+    for name in ("height", "width"):
+        size, room = getattr(section, f"{name}_mm"), getattr(slot, f"slot_{name}_mm")
+        if size > room:
+            yield parts.problem(
+                "two_point.attachment",
+                f"wire {name} {size:.3g} mm does not enter a slot {name} of {room:.3g} mm; choose "
+                "a larger attachment or a smaller wire.section",
+                tube.attachment,
+            )
 
 
 def _tooth_in_unit(parts: Parts, key: str, tooth: int, unit: Unit, part: str) -> Iterator[Problem]:

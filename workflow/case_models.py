@@ -6,16 +6,17 @@ under ``configs/schema`` are generated from the models by ``python -m workflow.s
 
 from typing import Annotated, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
-from workflow.units import N_PER_GF
-from workflow.values import Name, Number, Tooth, Whole
+from workflow.case_wire import Wire
+from workflow.values import Name, Number, Tooth
 
 CROWN = "Wheeler, Dental Anatomy (dimensions from memory); position common practice, no source"
+DEFAULT_TUBE_MM = 4.0
 TUBE = "Common catalogue values 3.5 to 4.5 mm (from memory)"
 
 
@@ -57,7 +58,19 @@ class TwoPoint(OnCrowns):
 
     unit: Name = key("Unit that carries the tube")
     tooth: Tooth = key("Tooth that carries the tube; must belong to the unit")
-    tube_length_mm: Number = key("Length of the tube", 4.0, "mm", TUBE, gt=0, le=15)
+    attachment: Annotated[str, row("attachments")] | None = key(
+        "Row of configs/catalogue/attachments.yaml: its slot leaves the wire play; left out, the "
+        "wire has none",
+        None,
+    )
+    tube_length_mm: Number | None = key(
+        "Length of the tube; left out, that of the attachment or 4 mm",
+        None,
+        "mm",
+        TUBE,
+        gt=0,
+        le=15,
+    )
 
 
 class OnePoint(OnCrowns):
@@ -72,68 +85,20 @@ class OnePoint(OnCrowns):
     tooth: Tooth | None = key(
         "Tooth of the unit at whose bracket the hook rests, instead of between", None
     )
-    contact: Literal["bar", "tied"] = key(
-        "bar rests on the wire of the unit and slides along it; tied holds in every direction",
+    contact: Literal["bar", "tied", "peg", "dead_force"] = key(
+        "bar rests on the wire of the unit and slides along it; tied holds in every direction; "
+        "peg lets a longer wire slide through lengthwise; dead_force pulls with a given force",
         "bar",
         source=PRACTICE,
     )
-
-
-class Activation(Part):
-    """How far the wire is activated: exactly one of the keys.
-
-    Positive activation: before it is hooked, the end of the wire lies to the side of the root
-    apices. Once hooked it presses the one-point unit towards the apices and extrudes the two-point
-    unit.
-    """
-
-    model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
-
-    offset_mm: Number | None = key(
-        "Distance that the end of the wire is brought to its hook", None, "mm", gt=0, le=60
+    friction: Number = key(
+        "Coefficient of friction at a bar or peg: force while activating and while letting back",
+        0.0,
+        "1",
+        "Steel on steel dry 0.1 to 0.2; common practice, no source",
+        ge=0,
+        le=1,
     )
-    couple_Nmm: Number | None = key(
-        "Wanted couple on the two-point unit", None, "N·mm", gt=0, le=100
-    )
-    couple_gfmm: Number | None = key(
-        "Wanted couple on the two-point unit", None, "gf·mm", gt=0, le=10000
-    )
-
-    @model_validator(mode="after")
-    def _one_key(self) -> Self:
-        given = [name for name, value in self if value is not None]
-        if len(given) != 1:
-            known = ", ".join(type(self).model_fields)
-            found = f"found {' and '.join(given)}" if given else "found none"
-            raise PydanticCustomError("one_key", f"give exactly one of {known}; {found}")
-        return self
-
-    @property
-    def wanted_couple_Nmm(self) -> float | None:
-        """Wanted couple in N·mm (1 gf = 9.80665e-3 N), None if the offset is given."""
-        if self.couple_gfmm is not None:
-            return self.couple_gfmm * N_PER_GF
-        return self.couple_Nmm
-
-
-class Wire(Part):
-    """The cantilever from the tube to the hook."""
-
-    alloy: Annotated[Name, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
-    section: Annotated[str, row("sections")] = key("Row of configs/catalogue/sections.yaml")
-    span_mm: Number | None = key(
-        "Distance from the mesial mouth of the tube to the hook; if given, it places the hook "
-        "and one_point.between is not used",
-        None,
-        "mm",
-        gt=0,
-        le=80,
-    )
-    bend_radius_mm: Number = key(
-        "Radius of the wire's axis in its bend at the tube", 1.0, "mm", PRACTICE, gt=0, le=10
-    )
-    activation: Activation = key("How far the wire is activated")
-    elements: Whole = key("Rod elements on the free run", 40, "1", PRACTICE, ge=8, le=2000)
 
 
 class Limits(Part):

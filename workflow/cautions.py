@@ -15,6 +15,8 @@ from workflow.units import GF_PER_N
 KNEE_STRAIN = 0.075
 SOFT_LAW_MPa = 0.05
 
+_LEAST_SET_MM = 0.01  # less than a bend at the bench is true to
+
 CAUTION = (
     "A research and teaching tool, not a medical device. Movements and stresses rest on assumed "
     "ligament properties that differ by orders of magnitude between publications. Diagnosis and "
@@ -29,7 +31,7 @@ def warnings(
     units = response["units"]
     return [
         *_mesh_warnings(supports),
-        *_path_warnings(response["wire_inside_teeth"]),
+        *_path_warnings(response["wire_inside_teeth"], solved["wire"]),
         *_wire_warnings(case, solved, rod),
         *_force_warnings(case, units),
         *_ligament_warnings(case, units),
@@ -48,22 +50,47 @@ def _mesh_warnings(supports: Iterable[Spec]) -> Iterator[str]:
             yield f"look at the scan: tooth {tooth}; {' '.join(meshed['scan']['notes'])}"
 
 
-def _path_warnings(teeth: list[int]) -> Iterator[str]:
+def _path_warnings(teeth: list[int], wire: Spec) -> Iterator[str]:
     if teeth:
         listed = " and ".join(map(str, teeth))
         yield (
-            f"wire passes through a crown: the straight run meets tooth {listed}. Raise "
-            "stand_off_mm or choose another hook; at the bench it is stepped or curved around."
+            f"wire passes through a crown: its run meets tooth {listed}. Raise stand_off_mm, let "
+            "it follow the arch (wire.along_arch) or step it around (wire.run)."
+        )
+    near = wire["nearest_itself_mm"]
+    if near is not None:
+        yield (
+            f"wire touches itself: two stretches of the passive wire pass {near:.2g} mm apart, "
+            "less than its own size. Give the loop more pitch, width or radius."
         )
 
 
 def _wire_warnings(case: Spec, solved: Spec, rod: Spec) -> Iterator[str]:
-    ratio, limit = solved["wire"]["yield_ratio"], case["limits"]["yield_ratio"]
-    if ratio > limit:
+    wire = solved["wire"]
+    ratio, limit, past = wire["yield_ratio"], case["limits"]["yield_ratio"], solved["past_limit"]
+    transforms = case["wire"]["alloy"]["superelastic"] is not None
+    if past is None and ratio > limit:
         yield (
             f"yield exceeded: the wire is stressed to {ratio:.2f} of its yield strength "
-            f"(limit {limit:g}); it will deform and deliver less than computed here. Use a "
-            "larger section, a longer span or less activation."
+            f"(limit {limit:g}); taken as elastic, it is computed to deliver more than it does. "
+            "Use a larger section, a longer span or less activation."
+        )
+    elif past is not None and past["set_mm"] > _LEAST_SET_MM:
+        what = "does not spring back in full" if transforms else "yields"
+        yield (
+            f"wire deforms: it {what} and keeps a set of {past['set_mm']:.2g} mm; the loads here "
+            "are those it then delivers. Use a larger section, a longer span or less activation."
+        )
+    if solved["friction"] is not None and not solved["friction"]["computed"]:
+        yield (
+            "friction left out: past the elastic limit of the wire its loads are computed without "
+            "friction only."
+        )
+    play = solved["play"]
+    if play is not None and play["first_contact_mm"] is None:
+        yield (
+            "wire loose in its tube: the activation does not take up the play, so that there is "
+            "no couple to speak of. Activate more, or choose a larger wire or a smaller slot."
         )
     share = solved["offset_mm"] / solved["span_mm"]
     checked = rod["curve"]["offset_mm"][-1] / rod["spec"]["span_mm"]

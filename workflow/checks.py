@@ -13,6 +13,7 @@ from workflow.specs import Spec
 STATICS = "Equilibrium of a free body (statics)"
 BEAM = "Two-point cantilever 3EI/(L²(L+b)), Euler–Bernoulli beam theory"
 TIMOSHENKO = "Timoshenko beam theory with Cowper's factor (Cowper 1966, from memory)"
+UNIT_LOAD = "Unit-load method along the passive wire (Castigliano), units immovable"
 BETTI = "Betti's reciprocity: the 6×6 of an elastic support is symmetric"
 SOLVER = "Residual of the linear system"
 CASE = "The case file"
@@ -66,13 +67,7 @@ def case_checks(
 ) -> list[Check]:
     """All checks of one case from its records."""
     checks = [*balance_checks(units), _statics(case, solved, units), *_wire_checks(rod, solid)]
-    wanted = case["wire"]["activation"]["couple_Nmm"]
-    if wanted is not None:
-        couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
-        checks.append(
-            _equal("wanted_couple", "couple at the tube, N·mm", couple, wanted, 1e-6, CASE)
-        )
-    return checks + list(_support_checks(supports))
+    return [*checks, _as_bent(solved), *_wanted(case, units), *_support_checks(supports)]
 
 
 def balance_checks(units: Mapping[str, Any]) -> list[Check]:
@@ -107,6 +102,32 @@ def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
     couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
     needed = _size(np.cross(arm, force))
     return _equal("couple_from_force", "couple at the tube, N·mm", couple, needed, 1e-8, STATICS)
+
+
+def _as_bent(solved: Spec) -> Check:
+    """The wire with its bends and loops, at small activation."""
+    small = solved["wire"]["small_activation"]
+    return _equal(
+        "rod_as_bent_small_activation",
+        "tip stiffness of the wire as bent, rod, N/mm",
+        small["rod_N_per_mm"],
+        small["unit_load_N_per_mm"],
+        1e-3,
+        UNIT_LOAD,
+    )
+
+
+def _wanted(case: Spec, units: Mapping[str, Any]) -> Iterable[Check]:
+    """The couple or force that the case asks for."""
+    activation = case["wire"]["activation"]
+    if activation["couple_Nmm"] is not None:
+        couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
+        wanted = activation["couple_Nmm"]
+        yield _equal("wanted_couple", "couple at the tube, N·mm", couple, wanted, 1e-6, CASE)
+    if activation["force_N"] is not None:
+        force = _size(units[case["one_point"]["unit"]]["force_N"])
+        wanted = activation["force_N"]
+        yield _equal("wanted_force", "force at the hook, N", force, wanted, 1e-6, CASE)
 
 
 def _wire_checks(rod: Any, solid: Any) -> Iterable[Check]:

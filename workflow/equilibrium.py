@@ -2,25 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from fem.appliance import Unit
-from fem.cantilever import (
-    ONE_POINT,
-    TWO_POINT,
-    Cantilever,
-    SolvedCantilever,
-    solve_for_couple,
-    solve_for_offset,
-)
+from fem.appliance import Equilibrium, Unit
+from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, solve_for_offset
 from fem.closed_form import TwoPointCantilever
-from fem.rod import section_resultants
+from fem.engage import (
+    Alloy,
+    Engaged,
+    Setup,
+    engage,
+    engage_for_couple,
+    engage_for_force,
+)
+from fem.slot import Slot, slot_play
+from fem.unit_load import linear_force
+from geometry.wire_touch import near_pieces
 from workflow.case_units import CaseUnits
-from workflow.plan import cantilever_sites, wire_design
+from workflow.plan import cantilever_sites, case_run, wire_design
 from workflow.specs import Spec
+from workflow.wire_run import as_bent
+from workflow.wire_specs import fibre_section
+
+Array = NDArray[np.float64]
+
+_SMALL_SHARE = 1e-4  # of the span
 
 
 def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
@@ -32,18 +43,42 @@ def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
     return Cantilever(cantilever_sites(case), wire_design(case), (bodies[0], bodies[1]))
 
 
-def engage(case: Spec, units: CaseUnits) -> SolvedCantilever:
-    """Solve the appliance of a case for its offset, or for the offset of its wanted couple."""
-    cantilever = case_cantilever(case, units)
-    activation = case["wire"]["activation"]
-    if activation["offset_mm"] is not None:
-        return solve_for_offset(cantilever, activation["offset_mm"])
-    return solve_for_couple(cantilever, activation["couple_Nmm"])
+def case_setup(case: Spec, units: CaseUnits) -> Setup:
+    """The cantilever of a case with what its contacts and its alloy do."""
+    one, wire = case["one_point"], case["wire"]
+    over_peg = one["contact"] == "peg"
+    alloy = None
+    if wire["inelastic"] and not over_peg:
+        alloy = Alloy(
+            fibre_section(wire["alloy"], wire["section"]),
+            wire["alloy"]["yield_strength_MPa"],
+            wire["activation"]["trial_share"],
+        )
+    return Setup(case_cantilever(case, units), case_slot(case), over_peg, one["friction"], alloy)
 
 
-def equilibrium_record(case: Spec, units: CaseUnits, solved: SolvedCantilever) -> dict[str, Any]:
+def case_slot(case: Spec) -> Slot | None:
+    """Inner size of the tube of a case, None without play."""
+    two = case["two_point"]
+    if two["slot"] is None:
+        return None
+    return Slot(two["slot"]["height_mm"], two["slot"]["width_mm"], two["tube_length_mm"])
+
+
+def engage_case(case: Spec, units: CaseUnits) -> Engaged:
+    """Solve the appliance of a case for its offset, or for that of its wanted couple or force."""
+    setup, activation = case_setup(case, units), case["wire"]["activation"]
+    if activation["couple_Nmm"] is not None:
+        return engage_for_couple(setup, activation["couple_Nmm"])
+    if activation["force_N"] is not None:
+        return engage_for_force(setup, activation["force_N"])
+    return engage(setup, activation["offset_mm"])
+
+
+def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[str, Any]:
     """The content of ``equilibrium.json``: wire, contacts, and load and motion of each unit."""
-    sites, equilibrium = cantilever_sites(case), solved.equilibrium
+    sites, solved = cantilever_sites(case), engaged.solved
+    equilibrium = solved.equilibrium
     indices = {units.two_point: TWO_POINT, units.one_point: ONE_POINT}
     return {
         "offset_mm": solved.offset_mm,
@@ -56,11 +91,11 @@ def equilibrium_record(case: Spec, units: CaseUnits, solved: SolvedCantilever) -
         },
         "hook": {"point_mm": sites.hook, "bar": sites.bar, "touch_mm": solved.touch_mm},
         "activation_mm": solved.offset_mm * sites.activation,
-        "wire": _wire_record(case, solved),
-        "contacts": [
-            {"unit": units.in_order[load.unit], "point_mm": load.point, "wrench": load.wrench}
-            for load in equilibrium.loads
-        ],
+        "wire": _wire_record(case, engaged),
+        "contacts": _contacts(units, engaged),
+        "play": _play_record(case, engaged),
+        "friction": _friction_record(case, engaged),
+        "past_limit": _past_limit_record(case, engaged),
         "units": {
             name: {
                 "centre_mm": units.supports[name].centre.point,
@@ -74,25 +109,133 @@ def equilibrium_record(case: Spec, units: CaseUnits, solved: SolvedCantilever) -
     }
 
 
-def _wire_record(case: Spec, solved: SolvedCantilever) -> dict[str, Any]:
-    design, sites = wire_design(case), cantilever_sites(case)
-    state = solved.equilibrium.state
-    resultants = section_resultants(solved.appliance.rod, state)
-    stress = design.section.peak_stress_MPa(resultants)
+def _contacts(units: CaseUnits, engaged: Engaged) -> list[dict[str, Any]]:
+    """What the wire gives each unit where it touches it: both mouths of the tube, and the hook."""
+    equilibrium, contacts = engaged.solved.equilibrium, engaged.solved.appliance.contacts
+    touching: dict[tuple[int, int], list[Array]] = {}
+    points: dict[tuple[int, int], Array] = {}
+    for contact, load in zip(contacts, equilibrium.loads, strict=True):
+        place = (load.unit, contact.node)
+        touching.setdefault(place, []).append(load.wrench)
+        points[place] = load.point
+    return [
+        {
+            "unit": units.in_order[place[0]],
+            "point_mm": points[place],
+            "wrench": np.sum(wrenches, axis=0),
+        }
+        for place, wrenches in touching.items()
+    ]
+
+
+def _wire_record(case: Spec, engaged: Engaged) -> dict[str, Any]:
+    design, sites, solved = wire_design(case), cantilever_sites(case), engaged.solved
+    stress, path = engaged.stress_MPa, solved.path
     yield_strength = case["wire"]["alloy"]["yield_strength_MPa"]
-    linear = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
-    linear_force = linear.stiffness_N_per_mm * solved.offset_mm
+    simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
+    simple_force = simple.stiffness_N_per_mm * solved.offset_mm
+    first, second = solved.appliance.units
+    cantilever = Cantilever(sites, design, (first, second))
+    linear = linear_force(cantilever, solved.offset_mm)
+    smaller = min(design.section.width_mm, design.section.height_mm)
+    near = near_pieces(path.swept, smaller).distance_mm
     return {
-        "arc_mm": np.concatenate([[0.0], np.cumsum(solved.path.lengths_mm)]),
-        "passive_mm": solved.path.points,
-        "engaged_mm": state.points,
+        "arc_mm": path.swept.arc_mm,
+        "passive_mm": path.points,
+        "engaged_mm": solved.equilibrium.state.points,
+        "as_bent": as_bent(path, case_run(case)),
+        "nearest_itself_mm": near[0] if len(near) else None,
         "element_stress_MPa": stress.max(axis=1),
         "peak_stress_MPa": stress.max(),
         "yield_ratio": stress.max() / yield_strength,
+        "permanent_set_mm": _set(engaged, yield_strength),
         "linear_theory": {
-            "force_N": linear_force,
-            "couple_Nmm": linear.couple_Nmm(linear_force),
+            "force_N": simple_force,
+            "couple_Nmm": simple.couple_Nmm(simple_force),
         },
+        "linear_as_bent": {
+            "force_N": np.linalg.norm(linear),
+            "couple_Nmm": np.linalg.norm(np.cross(path.tip - sites.tube_middle, linear)),
+        },
+        "small_activation": _small_activation(cantilever, solved.offset_mm),
+    }
+
+
+def _small_activation(cantilever: Cantilever, offset_mm: float) -> dict[str, float]:
+    """Rate of the wire as bent, its units immovable: by the rod and by linear theory, N/mm."""
+    sites = cantilever.sites
+    small = _SMALL_SHARE * sites.span_mm
+    near = sites.hook - (offset_mm - small) * sites.activation
+    fixed = [replace(unit, stiffness=None) for unit in cantilever.units]
+    first = replace(
+        cantilever, sites=replace(sites, hook=near), units=(fixed[TWO_POINT], fixed[ONE_POINT])
+    )
+    rod = solve_for_offset(first, small).force_on_hook_N()
+    return {
+        "rod_N_per_mm": float(np.linalg.norm(rod)) / small,
+        "unit_load_N_per_mm": float(np.linalg.norm(linear_force(first, small))) / small,
+    }
+
+
+def _set(engaged: Engaged, yield_strength: float) -> float | None:
+    """Permanent set, mm: none below the limit, unknown above it of a wire taken as elastic."""
+    if engaged.past_limit is not None:
+        return engaged.past_limit.set_mm
+    return 0.0 if engaged.stress_MPa.max() < yield_strength else None
+
+
+def _play_record(case: Spec, engaged: Engaged) -> dict[str, Any] | None:
+    slot = case_slot(case)
+    if slot is None:
+        return None
+    play = slot_play(wire_design(case).section, slot)
+    torsion = float(np.degrees(play.torsion_rad)) if np.isfinite(play.torsion_rad) else None
+    first = min(engaged.closings_mm.values(), default=None)
+    return {
+        "attachment": case["two_point"]["slot"]["name"],
+        "height_mm": play.height_mm,
+        "width_mm": play.width_mm,
+        "height_deg": np.degrees(play.height_rad),
+        "width_deg": np.degrees(play.width_rad),
+        "torsion_deg": torsion,
+        "first_contact_mm": first,
+        "closings_mm": sorted(engaged.closings_mm.values()),
+    }
+
+
+def _friction_record(case: Spec, engaged: Engaged) -> dict[str, Any] | None:
+    if case["one_point"]["friction"] == 0.0:
+        return None
+    rubbing = engaged.rubbing
+    if rubbing is None:
+        return {"coefficient": case["one_point"]["friction"], "computed": False}
+    middle = cantilever_sites(case).tube_middle
+
+    def both(equilibrium: Equilibrium) -> dict[str, float]:
+        return {
+            "force_N": float(np.linalg.norm(equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3])),
+            "couple_Nmm": float(np.linalg.norm(equilibrium.wrench_on(TWO_POINT, middle)[3:])),
+        }
+
+    return {
+        "coefficient": case["one_point"]["friction"],
+        "computed": True,
+        "sticks": rubbing.sticks,
+        "activating": both(rubbing.activating),
+        "letting_back": both(rubbing.deactivating),
+    }
+
+
+def _past_limit_record(case: Spec, engaged: Engaged) -> dict[str, Any] | None:
+    past = engaged.past_limit
+    if past is None:
+        return None
+    trial = past.trial.equilibrium
+    return {
+        "trial_share": case["wire"]["activation"]["trial_share"],
+        "trial_force_N": np.linalg.norm(trial.wrench_on(ONE_POINT, np.zeros(3))[:3]),
+        "set_mm": past.set_mm,
+        "resting_mm": past.resting.equilibrium.state.points,
     }
 
 

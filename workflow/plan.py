@@ -13,13 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.cantilever import CantileverSites, WireDesign
+from geometry.anatomy import known_teeth, tooth_dimensions
 from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
+from geometry.measures import ToothMeasures
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
+from workflow.case_checks import arch_order
 from workflow.digest import spec_id
 from workflow.scanned import frame_in_file, measures_of
 from workflow.specs import Spec
 from workflow.tooth_specs import shape_spec, support_spec
+from workflow.wire_run import RunPart, run_parts
 from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
@@ -79,6 +83,7 @@ def wire_spec(case: Spec) -> Spec:
         "base_mm": case["two_point"]["tube_length_mm"],
         "span_mm": round(sites.span_mm, 9),
         "elements": case["wire"]["elements"],
+        "corner_radius_mm": section["corner_radius_mm"],
     }
 
 
@@ -90,7 +95,43 @@ def wire_design(case: Spec) -> WireDesign:
         material=wire_material(spec),
         bend_radius_mm=case["wire"]["bend_radius_mm"],
         elements=spec["elements"],
+        run=tuple(part.feature for part in case_run(case)),
     )
+
+
+def case_run(case: Spec) -> tuple[RunPart, ...]:
+    """What the wire of a case is bent to between its bend at the tube and its last leg."""
+    tube = frames(case)[case["two_point"]["tooth"]]
+    return run_parts(case["wire"], cantilever_sites(case), tube, lambda: _passed(case))
+
+
+def _passed(case: Spec) -> list[Array]:
+    """Places of the wire on the teeth between tube and hook, and on those that are missing."""
+    placed, one, sites = frames(case), case["one_point"], cantilever_sites(case)
+    height, off = one["height_fraction"], one["stand_off_mm"]
+    tube, hook = case["two_point"]["tooth"], one["tooth"] or one["between"]
+    start = arch_order(tube)[1]
+    last = [
+        arch_order(tooth)[1] for tooth in np.atleast_1d(hook or case["units"][one["unit"]]["teeth"])
+    ]
+    scanned = any(
+        (own["scan"] or {}).get("placed") == "as_scanned" for own in case["teeth"].values()
+    )
+    places = {}
+    for tooth in known_teeth():
+        jaw, order = arch_order(tooth)
+        if jaw != arch_order(tube)[0] or not min(start, *last) < order < max(start, *last):
+            continue
+        if tooth in placed:
+            frame, measures = placed[tooth], measures_of(shape_spec(case, tooth))
+        elif scanned:
+            continue
+        else:
+            frame, measures = tooth_frame(tooth), ToothMeasures.of(tooth_dimensions(tooth))
+        places[order] = bracket_point(measures, frame, height, off)
+    reach = float(np.linalg.norm(sites.hook - sites.mouths[1]))
+    ordered = [places[order] for order in sorted(places, reverse=bool(start > min(last)))]
+    return [p for p in ordered if float(np.linalg.norm(p - sites.mouths[1])) < reach]
 
 
 def placement_of(case: Spec, tooth: int) -> ToothPlacement:
@@ -157,6 +198,7 @@ def cantilever_sites(case: Spec) -> CantileverSites:
         mouths=tube.mouths,
         tube_axes=tube.axes,
         hook=hook.point,
-        bar=hook.bar if one["contact"] == "bar" else None,
+        bar=hook.bar if one["contact"] in ("bar", "peg") else None,
+        pull=one["contact"] == "dead_force",
         activation=np.array([0.0, 0.0, 1.0 if is_lower(two["tooth"]) else -1.0]),
     )

@@ -27,8 +27,8 @@ from workflow.sheet_tables import (
     provenance_table,
     supports_table,
     teeth_table,
-    wire_table,
 )
+from workflow.sheet_wire import contact_sentences, wire_table
 from workflow.specs import Spec
 from workflow.words import leading, movement_words
 
@@ -103,7 +103,7 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         key_numbers=key_numbers(records.summary),
         figures={name: _figure(records, name, file) for name, file in figures.items()},
         tables=_tables(records),
-        assumptions=assumptions(records.case),
+        assumptions=assumptions(records.case, records.solved),
         warnings=[_named(text) for text in records.summary["warnings"]],
         caution=CAUTION,
     )
@@ -131,20 +131,17 @@ def key_numbers(summary: Spec) -> list[tuple[str, str]]:
     ]
 
 
-def assumptions(case: Spec) -> list[str]:
+def assumptions(case: Spec, solved: Spec) -> list[str]:
     """What the numbers rest on, with the values of this case."""
     ligament = case["ligament"]
     material = Elastic(ligament["youngs_modulus_MPa"], ligament["poisson_ratio"])
-    contact = case["one_point"]["contact"]
-    hook = "free to slide along the wire of its unit" if contact == "bar" else "tied"
     return [
         f"Ligament: linear elastic, E = {material.youngs_modulus_MPa:g} MPa, "
         f"ν = {material.poisson_ratio:g}, constrained modulus "
         f"M = E(1−ν)/((1+ν)(1−2ν)) = {material.constrained_modulus_MPa:.3g} MPa, "
         f"{thickness_text(ligament)} thick and bonded. Source: {ligament['source']}.",
         *tissue_sentences(case),
-        f"The wire has no play in its tube; all contacts are without friction; the hook is {hook}.",
-        "The wire is linear elastic and turns by finite rotations; it has no loops.",
+        *contact_sentences(case, solved),
         "Movements are the initial movement in a linear ligament, the instant the wire is "
         "hooked: not the movement over weeks, which bone remodelling brings.",
     ]

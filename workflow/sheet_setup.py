@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from workflow.figures import couple_text
+from workflow.figures import couple_text, force_text
 from workflow.sheet_tables import Table
+from workflow.sheet_wire import hook_text, shape_text, tube_text
 from workflow.specs import Spec
 
 # Key of a tooth's place: words, word if positive and if negative, unit.
@@ -21,12 +22,15 @@ _PLACES = {
 
 def setup_table(case: Spec, solved: Spec) -> Table:
     """The case in plain words."""
-    two, one, wire = case["two_point"], case["one_point"], case["wire"]
+    one, wire = case["one_point"], case["wire"]
     alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
     offset = f"{solved['offset_mm']:.3g} mm"
-    if activation["offset_mm"] is None:
+    if activation["couple_Nmm"] is not None:
         offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
-    contact = {"bar": "resting on the unit's wire, free to slide along it", "tied": "tied"}
+    if activation["force_N"] is not None:
+        offset += f", found for a force of {force_text(activation['force_N'], ' ')}"
+    if activation["trial_share"] > 1:
+        offset += f", after a trial of {activation['trial_share']:g} times as much"
     rows = [
         (f"Unit {name}", f"{_teeth(unit)}; {unit['role']}") for name, unit in case["units"].items()
     ]
@@ -34,20 +38,15 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         ("Missing teeth", _list(case["missing"]) or "none"),
         ("Positions", _positions(case)),
         ("Shapes of the teeth", _shapes(case)),
-        (
-            "Two-point contact",
-            f"tube {two['tube_length_mm']:g} mm long on tooth {two['tooth']} of {two['unit']}",
-        ),
-        (
-            "One-point contact",
-            f"hook on {one['unit']}{_between(one)}, {contact[one['contact']]}",
-        ),
+        ("Two-point contact", tube_text(case)),
+        ("One-point contact", hook_text(case, _between(one))),
         (
             "Wire",
             f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
             f"{_size(section)} ({section['name']}), E = {alloy['youngs_modulus_MPa'] / 1e3:g} GPa, "
             f"yield {alloy['yield_strength_MPa']:g} MPa",
         ),
+        ("Shape as bent", shape_text(solved)),
         ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
         ("Activation", offset),
         (

@@ -14,7 +14,6 @@ from workflow.figures_view import directions
 from workflow.specs import Spec
 from workflow.words import COMPONENTS, load_words, movement_words
 
-_NONE = "not given"
 _SHOWN = 0.02  # share of the largest below which a part is not put into words
 
 
@@ -80,41 +79,6 @@ def _parts(words: list[Any], unit: str) -> str:
     largest = max(word.size for word in chosen)
     shown = [word for word in chosen if word.size > _SHOWN * largest]
     return "; ".join(word.text for word in sorted(shown, key=lambda word: -word.size))
-
-
-def wire_table(case: Spec, summary: Spec) -> Table:
-    """The wire by finite rotations beside linear theory."""
-    wire = summary["wire"]
-    force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
-    linear = wire["linear_theory"]
-    permanent = wire["permanent_set_mm"]
-    rows = (
-        ("Length along the wire", f"{wire['length_mm']:.3g} mm", _NONE),
-        (
-            "Force",
-            force_text(force, " "),
-            f"{three_digits(linear['force_N'])} N, {_difference(linear['force_N'], force)}",
-        ),
-        (
-            "Couple",
-            couple_text(couple, " "),
-            f"{three_digits(linear['couple_Nmm'])} N·mm, "
-            f"{_difference(linear['couple_Nmm'], couple)}",
-        ),
-        ("Peak stress", f"{wire['peak_stress_MPa']:.0f} MPa", _NONE),
-        (
-            "Share of yield",
-            f"{100 * wire['yield_ratio']:.0f} % of {case['wire']['alloy']['yield_strength_MPa']:g} "
-            "MPa",
-            _NONE,
-        ),
-        (
-            "Permanent set",
-            "unknown above yield" if permanent is None else f"{permanent:g} mm",
-            _NONE,
-        ),
-    )
-    return Table("The engaged wire", ("", "Finite rotations", "Linear theory, straight wire"), rows)
 
 
 def movement_table(summary: Spec) -> Table:
@@ -287,8 +251,3 @@ def provenance_table(provenance: Spec) -> Table:
 
 def _unit_heads(summary: Spec) -> list[str]:
     return [f"{name} ({unit['role']})" for name, unit in summary["units"].items()]
-
-
-def _difference(linear: float, exact: float) -> str:
-    share = 100 * (linear / exact - 1)
-    return f"{abs(share):.1f} % {'more' if share >= 0 else 'less'}"

@@ -61,7 +61,6 @@ def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:
     wire = solved["wire"]
     force = np.asarray(units[case["one_point"]["unit"]]["force_N"])
     couple = np.asarray(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
-    below_yield = wire["yield_ratio"] < 1
     return {
         "alloy": case["wire"]["alloy"]["name"],
         "section": case["wire"]["section"]["name"],
@@ -75,9 +74,11 @@ def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:
         "contact_forces_N": _tube_contact_forces(case, solved),
         "peak_stress_MPa": wire["peak_stress_MPa"],
         "yield_ratio": wire["yield_ratio"],
-        # The elastic law knows no set: none below yield, unknown above it.
-        "permanent_set_mm": 0.0 if below_yield else None,
+        "permanent_set_mm": wire["permanent_set_mm"],
         "linear_theory": wire["linear_theory"],
+        "linear_as_bent": wire["linear_as_bent"],
+        "play": solved["play"],
+        "friction": solved["friction"],
     }
 
 

@@ -17,8 +17,9 @@ from skfem import Basis, ElementTetP2, ElementVector, MeshTet
 
 from fem.assembly import Assembler
 from fem.bilinear import BilinearLaw
-from fem.cantilever import Cantilever, solve_for_couple, solve_for_offset
+from fem.cantilever import Cantilever, solve_for_offset
 from fem.elasticity import elastic_energy
+from fem.engage import Setup, engage_for_couple
 from fem.nonlinear_support import BilinearLayer, unit_at_rest
 from fem.solver import peak_memory_MB
 from fem.space import QuadraticSpace
@@ -76,7 +77,7 @@ def stages() -> dict[str, Callable[[], Any]]:
         "support: six motions and their stress": lambda: compute_support(mesh, spec),
         "bilinear ligament under load": lambda: unit_at_rest([bilinear], [np.eye(6)], load),
         "rod at one offset": lambda: solve_for_offset(design, 6.0),
-        "rod at a wanted couple": lambda: solve_for_couple(design, 11.77),
+        "rod at a wanted couple": lambda: engage_for_couple(Setup(design), 11.77),
         "wire as a 3D solid": lambda: solid_two_point_cantilever(
             design.wire.section, design.wire.material, 19.0, 4.0
         ),

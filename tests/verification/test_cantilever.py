@@ -10,10 +10,10 @@ from fem.cantilever import (
     Cantilever,
     CantileverSites,
     WireDesign,
-    solve_for_couple,
     solve_for_offset,
 )
 from fem.closed_form import TwoPointCantilever
+from fem.engage import Setup, engage_for_couple
 from fem.material import Elastic
 from fem.section import rectangular_section, round_section
 from fem.wire_solid import solid_two_point_cantilever
@@ -144,13 +144,13 @@ def test_tied_wire_needs_no_hold_along_its_tube():
 @pytest.mark.parametrize("bar", [ALONG, None], ids=["bar", "tied"])
 def test_wanted_couple_is_reached(bar):
     design = cantilever(18.0, bar=bar, tip_deg=25.0)
-    solved = solve_for_couple(design, 11.77)
+    solved = engage_for_couple(Setup(design), 11.77).solved
     assert couple(solved, design) == pytest.approx(11.77, rel=1e-8)
 
 
 def test_impossible_couple_says_the_largest():
     with pytest.raises(ValueError, match="the largest is"):
-        solve_for_couple(cantilever(18.0), 500.0)
+        engage_for_couple(Setup(cantilever(18.0)), 500.0)
 
 
 def test_unreachable_target_names_the_remedy():
@@ -164,7 +164,7 @@ def test_unreachable_target_names_the_remedy():
 def test_same_couple_farther_away_takes_less_force():
     """Force in inverse proportion to the hook's distance (also Melsen et al. 1996, JCO 30:640)."""
     near, far = cantilever(14.0), cantilever(24.0)
-    first, second = solve_for_couple(near, 11.77), solve_for_couple(far, 11.77)
+    first, second = (engage_for_couple(Setup(each), 11.77).solved for each in (near, far))
     distance = [
         np.linalg.norm(s.touch_mm - d.sites.tube_middle) for s, d in ((first, near), (second, far))
     ]

@@ -1,0 +1,328 @@
+"""Engaging a cantilever with everything its contacts and its alloy do: play, friction, yield.
+
+The plain problem is that of `fem.cantilever`: elastic wire, tube without play, contacts without
+friction. A set-up adds what is asked for: play in the tube, a peg that the wire slides over
+lengthwise, friction where it slides, and an alloy that yields or transforms. Below the elastic
+limit an alloy adds nothing, so the wire is followed through its history only beyond it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from fem.appliance import Appliance, Equilibrium
+from fem.attachment import PointContact
+from fem.cantilever import (
+    Cantilever,
+    CantileverSites,
+    SolvedCantilever,
+    passive_path,
+    solve_for_offset,
+)
+from fem.cantilever_contacts import engage_over_peg, engage_with_play
+from fem.fibre import FibreSection
+from fem.fibre_rod import FibreRod, passive_fibre_rod
+from fem.friction import friction_bracket
+from fem.inelastic import InelasticPoint, follow, permanent_set_mm, release
+from fem.rod import section_resultants
+from fem.slot import Slot
+
+Array = NDArray[np.float64]
+
+_FIRST_SHARE = 0.05  # of the span: where the rate is taken to start the search from
+_GROWTH = 1.25
+_MOST_SHARE = 1.0  # of the span
+_ELASTIC_TOLERANCE = 1e-13
+_INELASTIC_TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True)
+class Alloy:
+    """What a wire does past its elastic limit.
+
+    Attributes
+    ----------
+    section
+        Fibres of the section and their law.
+    limit_MPa
+        Stress up to which the wire is linear.
+    trial_share
+        Greatest activation before the wire is let back to the working one, as its share.
+    """
+
+    section: FibreSection
+    limit_MPa: float
+    trial_share: float = 1.0
+
+
+@dataclass(frozen=True)
+class Setup:
+    """A cantilever and how it is held.
+
+    Attributes
+    ----------
+    cantilever
+        Sites, wire and units.
+    slot
+        Inner size of the tube; None: no play.
+    over_peg
+        Whether the wire is longer than needed and slides lengthwise over its hook.
+    friction
+        Coefficient of friction where the wire slides over a bar or peg.
+    alloy
+        What the wire does past its elastic limit; None: linear elastic throughout.
+
+    Raises
+    ------
+    ValueError
+        If the parts cannot be computed together.
+    """
+
+    cantilever: Cantilever
+    slot: Slot | None = None
+    over_peg: bool = False
+    friction: float = 0.0
+    alloy: Alloy | None = None
+
+    def __post_init__(self) -> None:
+        if self.over_peg and self.slot is not None:
+            raise ValueError("a wire over a peg is computed without play in its tube: drop one")
+        if self.friction > 0 and self.cantilever.sites.bar is None:
+            raise ValueError("friction acts where a wire slides: it needs a bar or a peg")
+
+
+@dataclass(frozen=True)
+class Rubbing:
+    """The same activation with friction.
+
+    Attributes
+    ----------
+    activating, deactivating
+        Reached by activating, and from beyond by letting back; the same where the wire sticks.
+    sticks
+        Whether friction keeps the wire where it first touched.
+    """
+
+    activating: Equilibrium
+    deactivating: Equilibrium
+    sticks: bool
+
+
+@dataclass(frozen=True)
+class PastLimit:
+    """A wire that was activated past its elastic limit.
+
+    Attributes
+    ----------
+    trial, working
+        At the greatest activation, and let back to the working one.
+    resting
+        Released from its hook: what set it has kept.
+    set_mm
+        Distance of its end from where it was bent to, at rest.
+    """
+
+    trial: InelasticPoint
+    working: InelasticPoint
+    resting: InelasticPoint
+    set_mm: float
+
+
+@dataclass(frozen=True)
+class Engaged:
+    """An engaged set-up.
+
+    Attributes
+    ----------
+    solved
+        Passive wire, contacts and equilibrium, without friction.
+    stress_MPa
+        Greatest stress at the ends of each element of an elastic wire, (n, 2). Past the elastic
+        limit that of the fibres, in the middle of each element, (n, 1).
+    closings_mm
+        Activation at which each wall of a tube with play is first reached, by contact.
+    rubbing
+        The same with friction, where it was asked for and the wire is elastic.
+    past_limit
+        The history of a wire past its elastic limit.
+    """
+
+    solved: SolvedCantilever
+    stress_MPa: Array
+    closings_mm: dict[int, float]
+    rubbing: Rubbing | None = None
+    past_limit: PastLimit | None = None
+
+    @property
+    def force_N(self) -> float:
+        """Size of the force on the one-point unit."""
+        return float(np.linalg.norm(self.solved.force_on_hook_N()))
+
+    def couple_Nmm(self, middle: Array) -> float:
+        """Size of the moment on the two-point unit about the middle of its attachment."""
+        return float(np.linalg.norm(self.solved.couple_on_tube_Nmm(middle)))
+
+
+def engage(setup: Setup, offset_mm: float) -> Engaged:
+    """Engage a set-up whose passive end lies a given distance off the hook.
+
+    Raises
+    ------
+    fem.appliance.EquilibriumError
+        If no equilibrium is found.
+    ValueError
+        If the wire cannot be bent so, or does not enter its tube.
+    """
+    if setup.over_peg:
+        return _over_peg(setup, offset_mm)
+    solved = solve_for_offset(setup.cantilever, offset_mm)
+    closings: dict[int, float] = {}
+    if setup.slot is not None:
+        loose = engage_with_play(
+            setup.cantilever, offset_mm, setup.slot.height_mm, setup.slot.width_mm
+        )
+        solution, closings = loose.solution, loose.closings_mm
+        solved = replace(solved, appliance=solution.appliance, equilibrium=solution.equilibrium)
+    stress = elastic_stress_MPa(setup.cantilever, solved)
+    alloy = setup.alloy
+    if alloy is not None and stress.max() * alloy.trial_share > alloy.limit_MPa:
+        return _past_limit(setup, alloy, solved, closings)
+    return Engaged(solved, stress, closings, _rubbing(setup, solved))
+
+
+def engage_for_couple(setup: Setup, couple_Nmm: float) -> Engaged:
+    """Find the offset at which the two-point unit receives a wanted couple, and engage it.
+
+    The couple is the size of the moment about the middle of the attachment.
+
+    Raises
+    ------
+    ValueError
+        If no offset within the wire's reach gives the couple; says the largest that was found.
+    """
+    middle = setup.cantilever.sites.tube_middle
+    return _engage_for(setup, lambda engaged: engaged.couple_Nmm(middle), couple_Nmm, "couple N·mm")
+
+
+def engage_for_force(setup: Setup, force_N: float) -> Engaged:
+    """Find the offset at which the one-point unit receives a wanted force, and engage it.
+
+    Raises
+    ------
+    ValueError
+        If no offset within the wire's reach gives the force; says the largest that was found.
+    """
+    return _engage_for(setup, lambda engaged: engaged.force_N, force_N, "force N")
+
+
+def elastic_stress_MPa(cantilever: Cantilever, solved: SolvedCantilever) -> Array:
+    """Greatest stress of an elastic wire at both ends of every element, (n, 2)."""
+    resultants = section_resultants(solved.appliance.rod, solved.equilibrium.state)
+    return np.asarray(cantilever.wire.section.peak_stress_MPa(resultants))
+
+
+def fibre_rod(setup: Setup, solved: SolvedCantilever) -> FibreRod:
+    """The passive wire of a solved cantilever, with the fibres of its alloy."""
+    assert setup.alloy is not None
+    wire, path = setup.cantilever.wire, solved.path
+    rod, _ = passive_fibre_rod(
+        path.points, path.axes, path.lengths_mm, setup.alloy.section, wire.law[1:4]
+    )
+    return rod
+
+
+def _engage_for(
+    setup: Setup, measure: Callable[[Engaged], float], wanted: float, what: str
+) -> Engaged:
+    """Offset at which a quantity that grows with it has a wanted value."""
+
+    def excess(offset: float) -> float:
+        return measure(engage(setup, offset)) - wanted
+
+    low, high = _bracket(setup, measure, wanted, what)
+    tolerance = _ELASTIC_TOLERANCE if setup.alloy is None else _INELASTIC_TOLERANCE
+    return engage(setup, float(brentq(excess, low, high, xtol=tolerance, rtol=tolerance)))
+
+
+def _bracket(
+    setup: Setup, measure: Callable[[Engaged], float], wanted: float, what: str
+) -> tuple[float, float]:
+    """Two offsets between which a quantity passes the wanted value."""
+    span, low, largest = setup.cantilever.sites.span_mm, 0.0, 0.0
+    first = measure(engage(setup, _FIRST_SHARE * span))
+    share = min(_FIRST_SHARE * wanted / first if first > 0 else _FIRST_SHARE, _MOST_SHARE)
+    while share <= _MOST_SHARE:
+        reached = measure(engage(setup, share * span))
+        if reached >= wanted:
+            return low, share * span
+        low, largest = share * span, max(largest, reached)
+        share = _MOST_SHARE if share < _MOST_SHARE < _GROWTH * share else _GROWTH * share
+    name, unit = what.split()
+    raise ValueError(
+        f"no activation up to the span gives a {name} of {wanted:.4g} {unit}; the largest is "
+        f"{largest:.4g} {unit}: choose a stiffer wire, a longer span or a smaller {name}"
+    )
+
+
+def _rubbing(setup: Setup, solved: SolvedCantilever) -> Rubbing | None:
+    bar = setup.cantilever.sites.bar
+    if setup.friction == 0.0 or bar is None:
+        return None
+    hook = len(solved.appliance.contacts) - 1
+    found = friction_bracket(solved.appliance, hook, bar, setup.friction)
+    return Rubbing(found.activating, found.deactivating, found.sticks)
+
+
+def _over_peg(setup: Setup, offset_mm: float) -> Engaged:
+    found = engage_over_peg(setup.cantilever, offset_mm, setup.friction)
+    path = passive_path(setup.cantilever, offset_mm)
+    free = found.frictionless
+    solved = SolvedCantilever(path, free.appliance, free.equilibrium, offset_mm)
+    rubbing = None
+    if setup.friction > 0:
+        rubbing = Rubbing(
+            found.activating.equilibrium, found.deactivating.equilibrium, found.sticks
+        )
+    return Engaged(solved, elastic_stress_MPa(setup.cantilever, solved), {}, rubbing)
+
+
+def _past_limit(
+    setup: Setup, alloy: Alloy, solved: SolvedCantilever, closings: dict[int, float]
+) -> Engaged:
+    """Followed to the greatest activation and back to the working one."""
+    appliance, wire = (
+        _releasable(setup.cantilever.sites, solved.appliance),
+        fibre_rod(setup, solved),
+    )
+    shares = (1.0,) if alloy.trial_share == 1.0 else (alloy.trial_share, 1.0)
+    *_, working = history = follow(appliance, wire, shares)
+    resting = release(appliance, wire, working, (len(appliance.contacts) - 1,))
+    end = permanent_set_mm(appliance, resting)[-1]
+    if not setup.cantilever.sites.cinched:
+        along = setup.cantilever.sites.tube_axes[:, 0]
+        end = end - (end @ along) * along
+    record = PastLimit(history[0], working, resting, float(np.linalg.norm(end)))
+    engaged = replace(solved, appliance=appliance, equilibrium=working.equilibrium)
+    return Engaged(engaged, working.stress_MPa[:, None], closings, None, record)
+
+
+def _releasable(sites: CantileverSites, appliance: Appliance) -> Appliance:
+    """The appliance with a last contact that can be let go without losing hold of the wire.
+
+    A tied wire slides in its tube: only its tie holds it lengthwise, which becomes a contact of
+    its own.
+    """
+    if sites.cinched:
+        return appliance
+    *others, tie = appliance.contacts
+    assert isinstance(tie, PointContact)
+    axes, gap = sites.tube_axes.T, tie.directions.T @ tie.gap
+    lengthwise, across = (
+        replace(tie, directions=held, gap=held @ gap) for held in (axes[:1], axes[1:])
+    )
+    return replace(appliance, contacts=(*others, lengthwise, across))
