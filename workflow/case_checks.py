@@ -13,6 +13,7 @@ from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone
 from workflow.case_wire import Wire
 from workflow.catalogue import load_catalogue
+from workflow.wire_run import part_fault
 
 _LEAST_EMBEDDED_MM = 1.5  # of the shortest root below the crest
 _QUADRANTS_BY_JAW = {"upper": (1, 2), "lower": (4, 3)}  # patient's right first
@@ -68,6 +69,7 @@ def cross_problems(parts: Parts) -> list[Problem]:
         _two_point,
         _one_point,
         _contacts,
+        _run,
     )
     return [problem for check in checks for problem in check(parts)]
 
@@ -259,6 +261,18 @@ def _contacts(parts: Parts) -> Iterator[Problem]:
                 "a larger attachment or a smaller wire.section",
                 tube.attachment,
             )
+
+
+def _run(parts: Parts) -> Iterator[Problem]:
+    """Loops and steps whose measures do not go together."""
+    if parts.wire is None:
+        return
+    section = load_catalogue().sections[parts.wire.section]
+    size = {"height_mm": section.height_mm, "width_mm": section.width_mm}
+    for number, part in enumerate(parts.wire.run):
+        fault = part_fault(part.model_dump(), size)
+        if fault is not None:
+            yield parts.problem(f"wire.run[{number}]", fault)
 
 
 def _tooth_in_unit(parts: Parts, key: str, tooth: int, unit: Unit, part: str) -> Iterator[Problem]:

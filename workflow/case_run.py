@@ -26,7 +26,7 @@ def _radius(meaning: str, default: float = 1.0) -> Number:
 class BendPart(Part):
     """A bend in a plane."""
 
-    angle_deg: Number = key("Angle of the bend", unit="°", gt=0, lt=180)
+    angle_deg: Number = key("Angle of the bend", unit="deg", gt=0, lt=180)
     radius_mm: Number = _radius("Radius of the wire's axis")
     towards: Side = _towards()
 

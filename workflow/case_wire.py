@@ -2,13 +2,16 @@
 
 from typing import Annotated, Self
 
-from pydantic import StrictBool, model_validator
+from pydantic import ConfigDict, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.case_run import RunPart, ThroughPart
 from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Whole
+
+
+WAYS_OF_ACTIVATION = ("offset_mm", "couple_Nmm", "couple_gfmm", "force_N", "force_gf")
 
 
 class Activation(Part):
@@ -18,6 +21,10 @@ class Activation(Part):
     apices. Once hooked it presses the one-point unit towards the apices and extrudes the two-point
     unit.
     """
+
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": [name]} for name in WAYS_OF_ACTIVATION]}
+    )
 
     offset_mm: Number | None = key(
         "Distance that the end of the wire is brought to its hook", None, "mm", gt=0, le=60
@@ -43,10 +50,9 @@ class Activation(Part):
 
     @model_validator(mode="after")
     def _one_key(self) -> Self:
-        values = self.model_dump(exclude={"trial_share"})
-        given = [name for name, value in values.items() if value is not None]
+        given = [name for name in WAYS_OF_ACTIVATION if getattr(self, name) is not None]
         if len(given) != 1:
-            known = ", ".join(values)
+            known = ", ".join(WAYS_OF_ACTIVATION)
             found = f"found {' and '.join(given)}" if given else "found none"
             raise PydanticCustomError("one_key", f"give exactly one of {known}; {found}")
         return self

@@ -8,7 +8,7 @@ from typing import Any
 
 from workflow.case import CaseError, load_case, resolved
 from workflow.case_errors import Problem
-from workflow.plan import Plan, make_plan, teeth_of, wire_spec
+from workflow.plan import Plan, case_run, make_plan, teeth_of, wire_spec
 from workflow.scanned import measures_of
 from workflow.specs import Spec
 from workflow.tooth_specs import shape_spec, support_spec
@@ -68,10 +68,19 @@ class CasePlans:
             except ValueError as error:
                 span = case["wire"]["span_mm"]
                 raise CaseError([Problem(str(path), "wire.span_mm", str(error), span)]) from None
+            self._read_run(str(path), case)
             self._plans[name] = plan
             self.supports |= {plan.supports[t]: support_spec(case, t) for t in teeth_of(case)}
             self.wires[plan.wire] = wire_spec(case)
         return self._plans[name]
+
+    @staticmethod
+    def _read_run(source: str, case: Spec) -> None:
+        try:
+            case_run(case)
+        except ValueError as error:
+            name = "through" if case["wire"]["through"] else "along_arch"
+            raise CaseError([Problem(source, f"wire.{name}", str(error))]) from None
 
     @staticmethod
     def _read_scans(source: str, case: Spec) -> None:

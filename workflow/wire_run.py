@@ -117,9 +117,21 @@ def _turned_to(axes: Array, direction: Array) -> Array:
     return np.asarray(Rotation.from_rotvec(angle / size * turn).as_matrix() @ axes)
 
 
+def part_fault(part: Spec, section: Spec) -> str | None:
+    """Why a part of a run cannot be bent, whichever way its sides lie; None if it can."""
+    try:
+        _part(part, _named_sides(1.0), section).feature.arcs()
+    except ValueError as error:
+        return str(error)
+    return None
+
+
 def _sides(sites: CantileverSites, tube: ToothFrame) -> dict[str, Side]:
     """Directions in the section's plane, (width, height), by their name on the tooth."""
-    buccal = 1.0 if sites.tube_axes[:, 1] @ tube.axes[:, 1] > 0 else -1.0
+    return _named_sides(1.0 if sites.tube_axes[:, 1] @ tube.axes[:, 1] > 0 else -1.0)
+
+
+def _named_sides(buccal: float) -> dict[str, Side]:
     return {
         "occlusal": (0.0, 1.0),
         "gingival": (0.0, -1.0),

@@ -10,8 +10,16 @@ CASE = {
     "limits": {"force_range_gf": [15, 75], "ligament_hydrostatic_kPa": 16.0, "yield_ratio": 1.0},
     "ligament": {"youngs_modulus_MPa": 0.28},
     "one_point": {"unit": "anchor"},
+    "wire": {"alloy": {"superelastic": None}},
 }
-SOLVED = {"offset_mm": 4.0, "span_mm": 20.0, "wire": {"yield_ratio": 0.7}}
+SOLVED = {
+    "offset_mm": 4.0,
+    "span_mm": 20.0,
+    "wire": {"yield_ratio": 0.7, "nearest_itself_mm": None},
+    "past_limit": None,
+    "friction": None,
+    "play": None,
+}
 ROD = {"spec": {"span_mm": 20.0}, "curve": {"offset_mm": [0.0, 10.0]}}
 UNITS = {
     "anchor": {
@@ -51,6 +59,10 @@ def test_nothing_to_say_inside_the_limits():
     [
         (("wire", "yield_ratio"), 1.2, "yield exceeded", "1.20"),
         (("offset_mm",), 12.0, "deflection beyond the checked range", "0.60"),
+        (("wire", "nearest_itself_mm"), 0.3, "wire touches itself", "0.3 mm apart"),
+        (("past_limit",), {"set_mm": 1.4}, "wire deforms: it yields", "a set of 1.4 mm"),
+        (("friction",), {"computed": False}, "friction left out", "without"),
+        (("play",), {"first_contact_mm": None}, "wire loose in its tube", "no couple"),
     ],
 )
 def test_wire(path, value, name, found):
@@ -97,3 +109,12 @@ def test_scan_that_was_mended():
     (text,) = told(scan={"notes": ["2 holes filled."]})
     assert text == "look at the scan: tooth 36; 2 holes filled."
     assert told(scan={"notes": []}) == []
+
+
+def test_a_wire_that_springs_back_deforms_not():
+    """Past the elastic limit of a superelastic wire there is a plateau, not a set."""
+    past = changed(SOLVED, ("past_limit",), {"set_mm": 1e-6})
+    assert told(solved=changed(past, ("wire", "yield_ratio"), 1.3)) == []
+    partly = changed(SOLVED, ("past_limit",), {"set_mm": 0.5})
+    (text,) = told(changed(CASE, ("wire", "alloy", "superelastic"), {}), solved=partly)
+    assert "does not spring back in full" in text

@@ -2,6 +2,7 @@
 
 import copy
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -107,6 +108,9 @@ def records() -> SheetRecords:
             "yield_ratio": 0.75,
             "permanent_set_mm": 0.0,
             "linear_theory": {"force_N": 0.55, "couple_Nmm": 12.0},
+            "linear_as_bent": {"force_N": 0.54, "couple_Nmm": 11.9},
+            "play": None,
+            "friction": None,
         },
         "units": {
             "molar": unit_of([37], "target", "two-point", 1.0),
@@ -121,16 +125,29 @@ def records() -> SheetRecords:
             "molar": {"teeth": [37], "role": "target", "joined_by": None},
             "segment": {"teeth": [35, 34], "role": "anchor", "joined_by": None},
         },
-        "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0},
-        "one_point": {"unit": "segment", "between": [34, 35], "tooth": None, "contact": "bar"},
+        "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0, "slot": None},
+        "one_point": {
+            "unit": "segment",
+            "between": [34, 35],
+            "tooth": None,
+            "contact": "bar",
+            "friction": 0.0,
+        },
         "wire": {
             "alloy": {
                 "name": "beta_titanium",
                 "youngs_modulus_MPa": 65000.0,
                 "yield_strength_MPa": 830.0,
+                "superelastic": None,
             },
             "section": {"name": "r", "shape": "round", "height_mm": 0.4, "width_mm": 0.4},
-            "activation": {"offset_mm": None, "couple_Nmm": 11.7},
+            "activation": {
+                "offset_mm": None,
+                "couple_Nmm": 11.7,
+                "force_N": None,
+                "trial_share": 1.0,
+            },
+            "inelastic": True,
         },
         "ligament": {
             "law": "poppe_2002_stiff",
@@ -176,6 +193,21 @@ def records() -> SheetRecords:
         "span_mm": 18.8,
         "tube": {"middle_mm": [32.0, 27.0, -4.0]},
         "hook": {"touch_mm": [24.0, 8.0, -4.0]},
+        "bend_deg": 27.0,
+        "wire": {
+            "as_bent": {
+                "parts": [
+                    {"part": part, "words": words, "arcs": [{"length_mm": length}]}
+                    for part, words, length in (
+                        ("run in the tube", "", 4.0),
+                        ("bend at the tube", "", 0.5),
+                        ("helix", "1 turn", 8.0),
+                        ("last run", "", 15.0),
+                    )
+                ]
+            }
+        },
+        "past_limit": None,
     }
     supports = dict.fromkeys((37, 35, 34), support)
     return SheetRecords(
@@ -422,3 +454,35 @@ def test_text_from_a_case_is_escaped(records: SheetRecords, figures: dict[str, s
     assert "<script" not in html
     assert "<b>" not in html
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
+
+
+def test_the_contacts_are_stated_in_words(records: SheetRecords, figures: dict[str, str]) -> None:
+    case, summary = copy.deepcopy(records.case), copy.deepcopy(records.summary)
+    case["two_point"]["slot"] = {
+        "name": "tube_0.022x0.028_in",
+        "height_mm": 0.5588,
+        "width_mm": 0.7,
+    }
+    case["one_point"]["friction"] = 0.2
+    loads = {"force_N": 0.6, "couple_Nmm": 12.3}
+    summary["wire"]["friction"] = {
+        "coefficient": 0.2,
+        "computed": True,
+        "sticks": False,
+        "activating": loads,
+        "letting_back": loads | {"force_N": 0.4},
+    }
+    summary["wire"]["play"] = {
+        "height_deg": 1.82,
+        "width_deg": 1.0,
+        "torsion_deg": 12.5,
+        "closings_mm": [0.7, 1.1],
+    }
+    text = Page(sheet_html(replace(records, case=case, summary=summary), figures)).text
+    assert "slot 0.559 × 0.7 mm (tube 0.022x0.028 in)" in text
+    assert "helix (1 turn), last run (15.0 mm)" in text
+    assert "friction 0.2" in text
+    assert "0.400 N" in text.split("With friction, letting back")[1][:40]
+    assert "1.8° in height" in text
+    assert "0.7, 1.1 mm" in text
+    assert "stated as a range around the loads given" in text
