@@ -49,6 +49,7 @@ def engage_with_play(
     width_mm: float,
     *,
     steps: int = 8,
+    until: float = 1.0,
 ) -> LooseCantilever:
     """Engage a cantilever whose tube is larger than its wire.
 
@@ -60,6 +61,8 @@ def engage_with_play(
         Distance of the passive end from the hook.
     height_mm, width_mm
         Inner size of the tube along the wire's height and width.
+    steps, until
+        As for `fem.contact_search.solve_with_play`.
 
     Raises
     ------
@@ -80,7 +83,9 @@ def engage_with_play(
         cinched=sites.cinched,
     )
     contacts = (*tube, *tight.appliance.contacts[-_HOLD:])
-    solution = solve_with_play(replace(tight.appliance, contacts=contacts), steps=steps)
+    solution = solve_with_play(
+        replace(tight.appliance, contacts=contacts), steps=steps, until=until
+    )
     closings = {
         k: offset_mm * share
         for k, contact in enumerate(contacts)

@@ -76,11 +76,14 @@ class PlaySolution:
         The engaged state.
     events
         Which contact closed or opened when, in order.
+    path
+        Share of the activation and equilibrium after every step, the engaged one last.
     """
 
     appliance: Appliance
     equilibrium: Equilibrium
     events: tuple[ContactEvent, ...]
+    path: tuple[tuple[float, Equilibrium], ...]
 
     @property
     def sides(self) -> dict[int, int]:
@@ -94,7 +97,7 @@ class PlaySolution:
         return next(shut, None)
 
 
-def solve_with_play(appliance: Appliance, *, steps: int = 8) -> PlaySolution:
+def solve_with_play(appliance: Appliance, *, steps: int = 8, until: float = 1.0) -> PlaySolution:
     """Engage a wire whose contacts may have play, and tell which of them close when.
 
     Parameters
@@ -103,6 +106,8 @@ def solve_with_play(appliance: Appliance, *, steps: int = 8) -> PlaySolution:
         Wire, units and contacts; contacts with play start on the side they are given.
     steps
         Number of equal steps from passive to engaged; a step that fails is halved.
+    until
+        Share of the activation to go to: 1 is engaged, more goes on in the same steps.
 
     Raises
     ------
@@ -111,24 +116,26 @@ def solve_with_play(appliance: Appliance, *, steps: int = 8) -> PlaySolution:
     ContactCycleError
         If contacts switch back and forth at one activation.
     """
-    return _Search(appliance, steps).run()
+    return _Search(appliance, steps, until).run()
 
 
 class _Search:
     """Path of equilibria from passive to engaged."""
 
-    def __init__(self, appliance: Appliance, steps: int) -> None:
+    def __init__(self, appliance: Appliance, steps: int, until: float) -> None:
+        self.until = until
         self.longest = self.step = 1.0 / steps
         self.system = System(appliance)
         self.current = Solved(self.system.passive(), 0.0, 0)
         self.reached = 0.0
         self.events: list[ContactEvent] = []
+        self.path: list[tuple[float, Equilibrium]] = []
         self.stalled = 0
         self.iterations = 0
 
     def run(self) -> PlaySolution:
-        while self.reached < 1.0 or self.breach(self.current.iterate)[0] > 0:
-            target = min(1.0, self.reached + self.step)
+        while self.reached < self.until or self.breach(self.current.iterate)[0] > 0:
+            target = min(self.until, self.reached + self.step)
             solved = self.solve(target)
             if solved is None:
                 self.shorten()
@@ -136,9 +143,11 @@ class _Search:
                 self.switch(*self.locate(target, solved))
             else:
                 self.current, self.reached, self.stalled = solved, target, 0
+                self.path.append((target, self.system.result(solved, self.iterations)))
                 self.step = min(2 * self.step, self.longest)
         equilibrium = self.system.result(self.current, self.iterations)
-        return PlaySolution(self.system.appliance, equilibrium, tuple(self.events))
+        path = (*self.path[:-1], (self.reached, equilibrium))
+        return PlaySolution(self.system.appliance, equilibrium, tuple(self.events), path)
 
     def solve(self, tau: float) -> Solved | None:
         """Equilibrium at one activation with the contacts as they are."""

@@ -296,7 +296,7 @@ def _past_limit(
 ) -> Engaged:
     """Followed to the greatest activation and back to the working one."""
     appliance, wire = (
-        _releasable(setup.cantilever.sites, solved.appliance),
+        releasable(setup.cantilever.sites, solved.appliance),
         fibre_rod(setup, solved),
     )
     shares = (1.0,) if alloy.trial_share == 1.0 else (alloy.trial_share, 1.0)
@@ -311,7 +311,7 @@ def _past_limit(
     return Engaged(engaged, working.stress_MPa[:, None], closings, None, record)
 
 
-def _releasable(sites: CantileverSites, appliance: Appliance) -> Appliance:
+def releasable(sites: CantileverSites, appliance: Appliance) -> Appliance:
     """The appliance with a last contact that can be let go without losing hold of the wire.
 
     A tied wire slides in its tube: only its tie holds it lengthwise, which becomes a contact of

@@ -2,16 +2,16 @@
 
 One wire is made, bent so that its end lies the working activation off the hook. Then the hook is
 taken from the wire's end (activation 0) to its place (the working point) and past it, along the
-activation. Going back along the curve is what happens as the teeth move: the hook nears the end of
-the wire and the force fades at the load-deflection rate ``dF/da``.
+activation. Going back is what happens as the teeth move: the hook nears the end of the wire and
+the force fades at the load-deflection rate ``dF/da``.
 
-The wire is elastic. Beyond first yield the curve is what a wire without yield would give: a real
-one gives less, and on the way back it does not return along the curve.
+An elastic wire goes back along the same curve. One taken past its elastic limit does not: it goes
+back along a branch of its own and has no force left before it is back where it was bent to. With
+friction two curves bracket the frictionless one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,11 +19,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from fem.activation_branches import (
+    At,
+    CurvePoint,
+    History,
+    Points,
+    RubbingCurves,
+    history_of,
+    interpolated,
+    moved_hook,
+    play_curve,
+    rubbing_curves,
+)
 from fem.appliance import EquilibriumError
-from fem.cantilever import Cantilever, SolvedCantilever, solve_for_offset
-from fem.closed_form import TwoPointCantilever
-from fem.rod import section_resultants
-from fem.section import Section
+from fem.engage import Setup, engage
+from fem.unit_load import linear_force
 
 Array = NDArray[np.float64]
 
@@ -36,28 +46,6 @@ _ROOT_TOLERANCE = 1e-9
 
 
 @dataclass(frozen=True)
-class CurvePoint:
-    """The wire at one activation.
-
-    Attributes
-    ----------
-    activation_mm
-        Distance from the passive wire's end to the hook, along the activation.
-    force_N
-        Size of the force on the one-point unit.
-    couple_Nmm
-        Size of the moment on the two-point unit about the middle of its attachment.
-    stress_MPa
-        Greatest stress of the wire (`Section.peak_stress_MPa`).
-    """
-
-    activation_mm: float
-    force_N: float
-    couple_Nmm: float
-    stress_MPa: float
-
-
-@dataclass(frozen=True)
 class ForceBand:
     """Activations around the working point over which the force stays near the working force.
 
@@ -66,7 +54,8 @@ class ForceBand:
     share
         How far the force may differ, as a share of the working force.
     lower, upper
-        Ends of the range; None for an upper end beyond the curve.
+        Ends of the range, letting back and activating; an end beyond its curve is the curve's
+        own below, None above.
     """
 
     share: float
@@ -81,25 +70,36 @@ class ForceActivation:
     Attributes
     ----------
     points
-        The curve by growing activation, from the passive wire on.
+        The frictionless elastic curve by growing activation, from the passive wire on.
     working
-        The working point.
+        The working point; of a wire with a history, as it is let back.
     first_yield
-        Where the greatest stress reaches the yield strength, or None if that is beyond the curve.
+        Where the greatest stress reaches the elastic limit, or None if that is beyond the curve.
     band
         Where the force stays near the working force.
     rate_N_per_mm
-        Slope of the force at the working point.
-    linear
-        The straight wire of linear theory, between immovable units.
+        Slope of the force at the working point, letting back.
+    linear_rate_N_per_mm, linear_couple_rate_N
+        Force and couple per millimetre by linear theory of the wire as bent, between immovable
+        units.
+    history
+        Beyond the elastic limit; None where the curve does not come there or is taken as elastic.
+    rubbing
+        With friction; None without.
+    closings
+        Where walls of a tube with play are first reached.
     """
 
-    points: tuple[CurvePoint, ...]
+    points: Points
     working: CurvePoint
     first_yield: CurvePoint | None
     band: ForceBand
     rate_N_per_mm: float
-    linear: TwoPointCantilever
+    linear_rate_N_per_mm: float
+    linear_couple_rate_N: float
+    history: History | None = None
+    rubbing: RubbingCurves | None = None
+    closings: Points = ()
 
     @property
     def end_mm(self) -> float:
@@ -108,21 +108,23 @@ class ForceActivation:
 
 
 def force_activation(
-    cantilever: Cantilever, working_mm: float, yield_strength_MPa: float, *, band: float = BAND
+    setup: Setup, working_mm: float, limit_MPa: float, *, band: float = BAND
 ) -> ForceActivation:
     """Force–activation curve of the wire that is made for a working activation.
 
     The curve goes to 1.5 times the working activation and on, at most to 3 times, until the wire
-    yields and the force has left the band; it ends before where no equilibrium is found.
+    comes to its elastic limit and the force has left the band; it ends before where no equilibrium
+    is found. Of a wire with a history, or with play, marks are interpolated between points at
+    sixteenths of the working activation.
 
     Parameters
     ----------
-    cantilever
-        Sites, wire and units; the hook where it is at the working point.
+    setup
+        Cantilever and contacts; the hook where it is at the working point.
     working_mm
         Distance between the passive wire's end and that hook; positive.
-    yield_strength_MPa
-        Stress at which the wire is said to yield.
+    limit_MPa
+        Stress up to which the wire is linear.
     band
         Share of the working force by which the force may differ; between 0 and 1.
 
@@ -137,29 +139,50 @@ def force_activation(
         raise ValueError(f"the working activation must be positive, got {working_mm} mm")
     if not 0 < band < 1:
         raise ValueError(f"the band must be a share between 0 and 1, got {band}")
-    if not yield_strength_MPa > 0:
-        raise ValueError(f"the yield strength must be positive, got {yield_strength_MPa} MPa")
+    if not limit_MPa > 0:
+        raise ValueError(f"the yield strength must be positive, got {limit_MPa} MPa")
 
-    def at(activation_mm: float) -> CurvePoint:
-        return point_at(cantilever, working_mm, activation_mm)
+    def exact(activation_mm: float) -> CurvePoint:
+        return point_at(setup, working_mm, activation_mm)
 
-    points = _curve(at, working_mm, yield_strength_MPa, band)
-    working = points[_STEPS_TO_WORKING]
+    if setup.slot is None:
+        at: At = exact
+        points = _curve(at, working_mm, limit_MPa, band)
+    else:
+        points = play_curve(setup, working_mm, _LEAST_REACH)
+        at = interpolated(points)
+    first = _crossing(at, points, "stress_MPa", limit_MPa)
+    up = down = at
+    rising, falling, history = points, points[::-1], None
+    if setup.alloy is not None and first is not None:
+        past = first.activation_mm < max(1.0, setup.alloy.trial_share) * working_mm
+        reach = points[-1].activation_mm / working_mm
+        history = history_of(setup, working_mm, reach, let_back=past)
+        rising, up = history.activating, interpolated(history.activating)
+        if past:
+            falling, down = history.letting_back, interpolated(history.letting_back)
+    working = down(working_mm)
     step = _RATE_STEP * working_mm
-    rise = at(working_mm + step).force_N - at(working_mm - step).force_N
-    sites, wire = cantilever.sites, cantilever.wire
+    end = min(working_mm + step, falling[0].activation_mm)
+    rise = down(end).force_N - down(working_mm - step).force_N
+    linear = linear_force(setup.cantilever, working_mm)
+    arm = setup.cantilever.sites.hook - setup.cantilever.sites.tube_middle
     return ForceActivation(
         points=points,
         working=working,
-        first_yield=_crossing(at, points, "stress_MPa", yield_strength_MPa),
-        band=_band(at, points, working, band),
-        rate_N_per_mm=rise / (2 * step),
-        linear=TwoPointCantilever(wire.section, wire.material, sites.span_mm, sites.base_mm),
+        first_yield=first,
+        band=_band((up, rising), (down, falling), working, band),
+        rate_N_per_mm=rise / (end - working_mm + step),
+        linear_rate_N_per_mm=float(np.linalg.norm(linear)) / working_mm,
+        linear_couple_rate_N=float(np.linalg.norm(np.cross(arm, linear))) / working_mm,
+        history=history,
+        rubbing=rubbing_curves(setup, working_mm, points) if setup.friction else None,
+        closings=_closings(setup, working_mm, at),
     )
 
 
-def point_at(cantilever: Cantilever, working_mm: float, activation_mm: float) -> CurvePoint:
-    """Engage the wire made for the working activation at another one, by moving the hook.
+def point_at(setup: Setup, working_mm: float, activation_mm: float) -> CurvePoint:
+    """Engage the elastic wire made for the working activation at another one, by moving the hook.
 
     Raises
     ------
@@ -168,34 +191,21 @@ def point_at(cantilever: Cantilever, working_mm: float, activation_mm: float) ->
     """
     if activation_mm == 0:
         return CurvePoint(0.0, 0.0, 0.0, 0.0)
-    sites = cantilever.sites
-    hook = sites.hook + (activation_mm - working_mm) * sites.activation
-    moved = replace(cantilever, sites=replace(sites, hook=hook))
-    solved = solve_for_offset(moved, activation_mm)
-    return CurvePoint(
-        activation_mm,
-        float(np.linalg.norm(solved.force_on_hook_N())),
-        float(np.linalg.norm(solved.couple_on_tube_Nmm(sites.tube_middle))),
-        greatest_stress_MPa(solved, cantilever.wire.section),
+    engaged = engage(
+        replace(moved_hook(setup, working_mm, activation_mm), friction=0.0), activation_mm
     )
+    couple = engaged.couple_Nmm(setup.cantilever.sites.tube_middle)
+    return CurvePoint(activation_mm, engaged.force_N, couple, float(engaged.stress_MPa.max()))
 
 
-def greatest_stress_MPa(solved: SolvedCantilever, section: Section) -> float:
-    """Greatest stress anywhere along an engaged wire (`Section.peak_stress_MPa`)."""
-    resultants = section_resultants(solved.appliance.rod, solved.equilibrium.state)
-    return float(section.peak_stress_MPa(resultants).max())
-
-
-def _curve(
-    at: Callable[[float], CurvePoint], working_mm: float, yield_MPa: float, band: float
-) -> tuple[CurvePoint, ...]:
+def _curve(at: At, working_mm: float, limit_MPa: float, band: float) -> Points:
     """Points at equal steps; the working point is one of them."""
     points = [at(working_mm * i / _STEPS_TO_WORKING) for i in range(_STEPS_TO_WORKING + 1)]
     force = points[-1].force_N
     for i in range(_STEPS_TO_WORKING + 1, int(_MOST_REACH * _STEPS_TO_WORKING) + 1):
         enough = i > _LEAST_REACH * _STEPS_TO_WORKING
         left = any(abs(p.force_N - force) > band * force for p in points[_STEPS_TO_WORKING:])
-        if enough and left and any(p.stress_MPa > yield_MPa for p in points):
+        if enough and left and any(p.stress_MPa > limit_MPa for p in points):
             break
         try:
             points.append(at(working_mm * i / _STEPS_TO_WORKING))
@@ -204,30 +214,40 @@ def _curve(
     return tuple(points)
 
 
-def _band(
-    at: Callable[[float], CurvePoint],
-    points: tuple[CurvePoint, ...],
-    working: CurvePoint,
-    share: float,
-) -> ForceBand:
-    """Nearest place on each side of the working point where the force leaves the band."""
+def _closings(setup: Setup, working_mm: float, at: At) -> Points:
+    """Where walls of the tube are first reached on the way to the working point."""
+    if setup.slot is None:
+        return ()
+    engaged = engage(replace(setup, alloy=None, friction=0.0), working_mm)
+    return tuple(at(a) for a in sorted(engaged.closings_mm.values()))
 
-    def leaves(side: tuple[CurvePoint, ...]) -> CurvePoint | None:
+
+def _band(
+    up: tuple[At, Points], down: tuple[At, Points], working: CurvePoint, share: float
+) -> ForceBand:
+    """Nearest place on each side of the working point where the force leaves the band.
+
+    Parameters
+    ----------
+    up, down
+        Curve and points by growing activation, and by falling activation.
+    """
+
+    def leaves(at: At, points: Points) -> CurvePoint | None:
         limits = [working.force_N * (1 - share), working.force_N * (1 + share)]
-        found = [_crossing(at, side, "force_N", limit) for limit in limits]
+        found = [_crossing(at, points, "force_N", limit) for limit in limits]
         near = [point for point in found if point is not None]
         distance = [abs(point.activation_mm - working.activation_mm) for point in near]
         return near[int(np.argmin(distance))] if near else None
 
-    index = points.index(working)
-    lower = leaves(points[index::-1])
-    assert lower is not None  # the passive wire has no force
-    return ForceBand(share, lower, leaves(points[index:]))
+    a = working.activation_mm
+    below = tuple(p for p in down[1] if p.activation_mm < a)
+    above = tuple(p for p in up[1] if p.activation_mm > a)
+    lower = leaves(down[0], (working, *below)) or down[1][-1]
+    return ForceBand(share, lower, leaves(up[0], (working, *above)))
 
 
-def _crossing(
-    at: Callable[[float], CurvePoint], points: tuple[CurvePoint, ...], name: str, value: float
-) -> CurvePoint | None:
+def _crossing(at: At, points: Points, name: str, value: float) -> CurvePoint | None:
     """First place along the points where a quantity passes a value."""
 
     def excess(activation_mm: float) -> float:
@@ -236,6 +256,8 @@ def _crossing(
     for first, second in pairwise(points):
         if (getattr(first, name) - value) * (getattr(second, name) - value) <= 0:
             low, high = sorted((first.activation_mm, second.activation_mm))
+            if excess(low) * excess(high) > 0:  # another branch passes there than at this point
+                return second
             tolerance = _ROOT_TOLERANCE * max(high, 1e-3)
             return at(float(brentq(excess, low, high, xtol=tolerance)))
     return None

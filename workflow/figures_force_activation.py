@@ -25,22 +25,27 @@ from workflow.units import GF_PER_N, N_PER_GF
 
 Array = NDArray[np.float64]
 
-ROD, LINEAR = "rod", "linear beam theory"
+ROD, LINEAR, SOLID = "rod", "linear beam theory", "3D solid"
+ACTIVATING, LETTING_BACK = "activating", "letting back"
+RUB_UP, RUB_DOWN = "activating, with friction", "letting back, with friction"
 WORKING, FIRST_YIELD, BAND_END = "working point", "first yield", "end of the band"
+FIRST_SLIP, CLOSING = "first slip", "wall of the tube reached"
 _SMOOTH_POINTS = 200
+_NOTHING = 1e-3
 
 
 def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
     """Draw the table: force and couple, each over the activation, with a second scale in gf."""
     figure = new_figure(9.6, 5.4)
     left, right = figure.subplots(1, 2)
-    _draw(left, table, "force_N", FORCE_COLOUR)
+    limit = "plateau begins" if record["superelastic"] else FIRST_YIELD
+    _draw(left, table, "force_N", FORCE_COLOUR, limit)
     working = record["working_point"]
     at = f"at {three_digits(working['activation_mm'])} mm"
     left.set(ylabel="force on the hook (N)")
     left.set_title(f"Force on the hook: {force_text(working['force_N'], ' ')} {at}")
     _mark_band(left, table, record)
-    _draw(right, table, "couple_Nmm", COUPLE_COLOUR)
+    _draw(right, table, "couple_Nmm", COUPLE_COLOUR, limit)
     right.set(ylabel="couple at the tube, about its middle (N·mm)")
     right.set_title(f"Couple at the tube: {couple_text(working['couple_Nmm'], ' ')} {at}")
     for axes, unit in ((left, "gf"), (right, "gf·mm")):
@@ -84,21 +89,30 @@ def range_text(record: Spec) -> str:
 
 
 def yield_text(record: Spec) -> str:
-    """Where the wire first yields, in words."""
+    """Where the wire comes to its elastic limit, and what follows, in words."""
     first, end = record["first_yield"], three_digits(record["curve_end_mm"])
     if first is None:
-        return f"the wire does not yield up to {end} mm"
-    text = f"the wire first yields at {three_digits(first['activation_mm'])} mm"
-    upper = record["band"]["upper"]
-    if upper is None or first["activation_mm"] < upper["activation_mm"]:
+        limit = "come to its plateau" if record["superelastic"] else "yield"
+        return f"the wire does not {limit} up to {end} mm"
+    at = f"{three_digits(first['activation_mm'])} mm"
+    begins = "the wire's plateau begins" if record["superelastic"] else "the wire first yields"
+    text = f"{begins} at {at}"
+    upper, history = record["band"]["upper"], record["history"]
+    if history is not None:
+        left = history["no_force_left_mm"]
+        if left is not None and left < _NOTHING * record["working_point"]["activation_mm"]:
+            text += "; let back, it returns in full"
+        elif left is not None:
+            text += f"; let back, it has no force left at {three_digits(left)} mm"
+    elif upper is None or first["activation_mm"] < upper["activation_mm"]:
         text += ", within that range: beyond it a real wire gives less than this elastic one"
     return text
 
 
-def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str) -> None:
-    """Both curves, dotted beyond first yield, and the marks."""
+def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str, limit: str) -> None:
+    """The curves, dotted where a real wire leaves the elastic one, and the marks."""
     rod, linear = _points(table, ROD, column), _points(table, LINEAR, column)
-    first = _points(table, FIRST_YIELD, column)
+    first, loading = _points(table, FIRST_YIELD, column), _points(table, ACTIVATING, column)
     fine = np.linspace(0.0, rod[-1, 0], _SMOOTH_POINTS)
     smooth = PchipInterpolator(*rod.T)
     end = first[0, 0] if len(first) else fine[-1]
@@ -106,16 +120,27 @@ def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str) -> None:
     axes.plot(below, smooth(below), color=colour, lw=2.2, label=f"{ROD} (finite rotations)")
     if len(first):
         beyond = np.insert(fine[fine > end], 0, end)
-        axes.plot(beyond, smooth(beyond), ":", color=colour, lw=1.8, label="if it did not yield")
+        dots = PASSIVE_COLOUR if len(loading) else colour
+        axes.plot(beyond, smooth(beyond), ":", color=dots, lw=1.8, label="if it stayed elastic")
+    if len(loading):
+        past = loading[loading[:, 0] >= end]
+        axes.plot(*past.T, color=colour, lw=2.2, alpha=0.6, label=ACTIVATING)
+    back = _points(table, LETTING_BACK, column)
+    if len(back):
+        axes.plot(*back.T, color=colour, lw=2.2, dashes=(6, 1.5), label=LETTING_BACK)
+    for name, look in ((RUB_UP, "-"), (RUB_DOWN, "-.")):
+        rubbing = _points(table, name, column)
+        if len(rubbing):
+            axes.plot(*rubbing.T, look, color=THIRD_COLOUR, lw=1.2, label=name)
     axes.plot(*linear.T, "--", color=PASSIVE_COLOUR, lw=1.4, label=LINEAR)
-    if len(first):
-        axes.plot(
-            *first.T,
-            "X",
-            color=THIRD_COLOUR,
-            ms=9,
-            label=f"{FIRST_YIELD} ({three_digits(first[0, 0])} mm)",
-        )
+    for name, marker, size in ((FIRST_YIELD, "X", 9), (FIRST_SLIP, "D", 7), (CLOSING, "^", 7)):
+        marks = _points(table, name, column)
+        if len(marks):
+            text = f"{limit} ({three_digits(marks[0, 0])} mm)" if name == FIRST_YIELD else name
+            axes.plot(*marks.T, marker, color=THIRD_COLOUR, ms=size, label=text)
+    solid = _points(table, SOLID, column)
+    if len(solid):
+        axes.plot(*solid.T, "s", color=WIRE_COLOUR, mfc="none", ms=7, label=SOLID)
     axes.plot(*_points(table, WORKING, column).T, "*", color=WIRE_COLOUR, ms=13, label=WORKING)
 
 

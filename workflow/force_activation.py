@@ -8,14 +8,21 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from fem.force_activation import CurvePoint, ForceActivation, force_activation
+from fem.activation_branches import CurvePoint, History
+from fem.force_activation import ForceActivation, force_activation
 from workflow.case_units import CaseUnits
-from workflow.equilibrium import case_cantilever
+from workflow.equilibrium import case_setup
 from workflow.figures_force_activation import (
+    ACTIVATING,
     BAND_END,
+    CLOSING,
+    FIRST_SLIP,
     FIRST_YIELD,
+    LETTING_BACK,
     LINEAR,
     ROD,
+    RUB_DOWN,
+    RUB_UP,
     WORKING,
 )
 from workflow.specs import Spec
@@ -25,60 +32,84 @@ from workflow.units import GF_PER_N
 def case_curve(case: Spec, units: CaseUnits, working_mm: float) -> ForceActivation:
     """Curve of a case's wire on its teeth, made for the activation its equilibrium found."""
     strength = case["wire"]["alloy"]["yield_strength_MPa"]
-    return force_activation(case_cantilever(case, units), working_mm, strength)
+    return force_activation(case_setup(case, units), working_mm, strength)
 
 
 def curve_record(case: Spec, curve: ForceActivation) -> dict[str, Any]:
     """The content of ``force_activation.json``."""
-    band, upper, first = curve.band, curve.band.upper, curve.first_yield
+    alloy, band = case["wire"]["alloy"], curve.band
+    rubbing, history = curve.rubbing, curve.history
     return {
         "working_point": asdict(curve.working),
-        "yield_strength_MPa": case["wire"]["alloy"]["yield_strength_MPa"],
-        "first_yield": None if first is None else asdict(first),
+        "yield_strength_MPa": alloy["yield_strength_MPa"],
+        "superelastic": alloy["superelastic"] is not None,
+        "first_yield": _point(curve.first_yield),
         "band": {
             "share": band.share,
             "lower": asdict(band.lower),
-            "upper": None if upper is None else asdict(upper),
+            "upper": _point(band.upper),
         },
         "rate_N_per_mm": curve.rate_N_per_mm,
         "rate_gf_per_mm": GF_PER_N * curve.rate_N_per_mm,
         "linear_theory": {
-            "rate_N_per_mm": curve.linear.stiffness_N_per_mm,
-            "rate_gf_per_mm": GF_PER_N * curve.linear.stiffness_N_per_mm,
+            "rate_N_per_mm": curve.linear_rate_N_per_mm,
+            "rate_gf_per_mm": GF_PER_N * curve.linear_rate_N_per_mm,
         },
+        "history": None if history is None else {"no_force_left_mm": _no_force_left(history)},
+        "friction": None
+        if rubbing is None
+        else {"sticks": rubbing.sticks, "first_slip": _point(rubbing.first_slip)},
+        "closings_mm": [point.activation_mm for point in curve.closings],
         "curve_end_mm": curve.end_mm,
     }
 
 
 def curve_table(curve: ForceActivation) -> pd.DataFrame:
     """All points of the figure: series, activation, force, couple and greatest stress."""
-    marks: dict[str, list[CurvePoint | None]] = {
-        WORKING: [curve.working],
-        FIRST_YIELD: [curve.first_yield],
-        BAND_END: [curve.band.lower, curve.band.upper],
-    }
+    history, rubbing = curve.history, curve.rubbing
     parts = [_series(ROD, curve.points), _linear(curve)]
+    if history is not None:
+        parts.append(_series(ACTIVATING, history.activating))
+        parts.append(_series(LETTING_BACK, history.letting_back))
+    if rubbing is not None:
+        parts.append(_series(RUB_UP, rubbing.activating))
+        parts.append(_series(RUB_DOWN, rubbing.letting_back))
+    marks: dict[str, tuple[CurvePoint | None, ...]] = {
+        WORKING: (curve.working,),
+        FIRST_YIELD: (curve.first_yield,),
+        BAND_END: (curve.band.lower, curve.band.upper),
+        FIRST_SLIP: (None if rubbing is None else rubbing.first_slip,),
+        CLOSING: curve.closings,
+    }
     for name, points in marks.items():
         parts.append(_series(name, [point for point in points if point is not None]))
     return pd.concat([part for part in parts if len(part)], ignore_index=True)
 
 
+def _no_force_left(history: History) -> float | None:
+    """Activation at which the wire, let back, has no force left; None where it is not known."""
+    if not history.letting_back or history.letting_back[-1].force_N > 0:
+        return None
+    return history.letting_back[-1].activation_mm
+
+
+def _point(point: CurvePoint | None) -> dict[str, float] | None:
+    return None if point is None else asdict(point)
+
+
 def _linear(curve: ForceActivation) -> pd.DataFrame:
     """Linear theory at the activations of the curve."""
     activation = np.array([point.activation_mm for point in curve.points])
-    force = curve.linear.stiffness_N_per_mm * activation
     return pd.DataFrame(
         {
             "series": LINEAR,
             "activation_mm": activation,
-            "force_N": force,
-            "couple_Nmm": [curve.linear.couple_Nmm(f) for f in force],
-            "stress_MPa": [curve.linear.peak_stress_MPa(f) for f in force],
+            "force_N": curve.linear_rate_N_per_mm * activation,
+            "couple_Nmm": curve.linear_couple_rate_N * activation,
+            "stress_MPa": np.nan,
         }
     )
 
 
-def _series(name: str, points: tuple[CurvePoint, ...] | list[CurvePoint]) -> pd.DataFrame:
-    table = pd.DataFrame([asdict(point) for point in points])
-    table.insert(0, "series", name)
-    return table
+def _series(name: str, points: Any) -> pd.DataFrame:
+    return pd.DataFrame([{"series": name} | asdict(point) for point in points])

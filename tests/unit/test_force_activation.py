@@ -4,14 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from fem.closed_form import TwoPointCantilever
-from fem.force_activation import CurvePoint, ForceActivation, ForceBand
-from fem.material import Elastic
-from fem.section import round_section
+from fem.activation_branches import CurvePoint, History, RubbingCurves
+from fem.force_activation import ForceActivation, ForceBand
 from workflow.figures_force_activation import curve_figure, curve_texts, range_text, yield_text
 from workflow.force_activation import curve_record, curve_table
 
-CASE = {"wire": {"alloy": {"yield_strength_MPa": 800.0}}}
+CASE = {"wire": {"alloy": {"yield_strength_MPa": 800.0, "superelastic": None}}}
 
 
 def point(activation_mm: float) -> CurvePoint:
@@ -27,7 +25,8 @@ def curve() -> ForceActivation:
         first_yield=point(8.0),
         band=ForceBand(0.25, point(4.5), point(7.5)),
         rate_N_per_mm=0.1,
-        linear=TwoPointCantilever(round_section(0.4), Elastic(65e3, 0.3), 18.0, 4.0),
+        linear_rate_N_per_mm=0.11,
+        linear_couple_rate_N=2.2,
     )
 
 
@@ -61,5 +60,35 @@ def test_table_holds_every_point_and_the_line_of_linear_theory() -> None:
     assert table.loc["first yield", "activation_mm"] == 8.0
     assert table.loc["end of the band", "activation_mm"].tolist() == [4.5, 7.5]
     line = table.loc["linear beam theory"]
-    rate = curve().linear.stiffness_N_per_mm
+    rate = curve().linear_rate_N_per_mm
     assert line["force_N"].tolist() == pytest.approx((rate * line["activation_mm"]).tolist())
+
+
+def test_a_wire_past_its_limit_has_two_branches_and_says_where_its_force_ends() -> None:
+    back = (point(6.0), point(4.0), CurvePoint(1.2, 0.0, 0.0, 0.0))
+    past = replace(
+        curve(), first_yield=point(5.0), history=History(tuple(map(point, (0.0, 6.0, 9.0))), back)
+    )
+    record = curve_record(CASE, past)
+    text = yield_text(record)
+    assert "first yields at 5.00 mm" in text
+    assert "no force left at 1.20 mm" in text
+    table = curve_table(past)
+    assert (table["series"] == "letting back").sum() == 3
+    labels = curve_figure(table, record).axes[0].get_legend_handles_labels()[1]
+    assert {"activating", "letting back", "if it stayed elastic"} <= set(labels)
+    plateau = curve_record(
+        {"wire": {"alloy": {"yield_strength_MPa": 400.0, "superelastic": {}}}}, past
+    )
+    assert "plateau begins at 5.00 mm" in yield_text(plateau)
+
+
+def test_friction_and_play_are_marked() -> None:
+    up = tuple(map(point, (0.0, 6.0, 9.0)))
+    rubbing = RubbingCurves(up, up, point(3.0), False)
+    marked = replace(curve(), rubbing=rubbing, closings=(point(0.7), point(1.1)))
+    table = curve_table(marked)
+    labels = curve_figure(table, curve_record(CASE, marked)).axes[0].get_legend_handles_labels()[1]
+    assert "wall of the tube reached" in labels
+    assert "first slip" in labels
+    assert "activating, with friction" in labels

@@ -89,6 +89,8 @@ CURVE = {
     "rate_N_per_mm": 0.09,
     "rate_gf_per_mm": 9.18,
     "linear_theory": {"rate_N_per_mm": 0.1, "rate_gf_per_mm": 10.2},
+    "superelastic": False,
+    "history": None,
     "curve_end_mm": 8.7,
 }
 

@@ -8,6 +8,7 @@ import pytest
 from fem.appliance import Unit
 from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
 from fem.closed_form import TwoPointCantilever
+from fem.engage import Setup
 from fem.force_activation import force_activation, point_at
 from fem.material import Elastic
 from fem.section import Section, rectangular_section, round_section
@@ -30,13 +31,13 @@ def cantilever(section: Section = SECTION, span: float = SPAN, stiffness=(None, 
 
 def test_small_activation_is_the_closed_form():
     """1/k = L²(L+b)/(3EI) + shear: Timoshenko beam on two supports (Cowper 1966, from memory)."""
-    curve = force_activation(cantilever(), 1e-3 * SPAN, HIGH)
+    curve = force_activation(Setup(cantilever()), 1e-3 * SPAN, HIGH)
     beam = TwoPointCantilever(SECTION, BETA_TI, SPAN, BASE)
     expected = beam.timoshenko_stiffness_N_per_mm
     slopes = [p.force_N / p.activation_mm for p in curve.points[1:]]
     assert slopes == pytest.approx([expected] * len(slopes), rel=1e-4)
     assert curve.rate_N_per_mm == pytest.approx(expected, rel=1e-4)
-    assert curve.linear == beam
+    assert curve.linear_rate_N_per_mm == pytest.approx(expected, rel=1e-4)
 
 
 def test_first_yield_of_a_straight_wire_is_moment_over_section_modulus():
@@ -48,7 +49,7 @@ def test_first_yield_of_a_straight_wire_is_moment_over_section_modulus():
     activation = 0.01 * SPAN
     force = beam.timoshenko_stiffness_N_per_mm * activation
     strength = force * SPAN / (0.635 * 0.4318**2 / 6)
-    curve = force_activation(cantilever(), 0.8 * activation, strength)
+    curve = force_activation(Setup(cantilever()), 0.8 * activation, strength)
     assert curve.first_yield.activation_mm == pytest.approx(activation, rel=1e-3)
     assert curve.first_yield.stress_MPa == pytest.approx(strength, rel=1e-7)
     assert curve.end_mm == pytest.approx(1.5 * 0.8 * activation)  # no need to go on
@@ -58,14 +59,14 @@ def test_first_yield_of_a_straight_wire_is_moment_over_section_modulus():
 def test_the_band_of_a_linear_spring_is_that_of_its_activation():
     """F = k a: a force within ±25 % is an activation within ±25 % (Hooke)."""
     working = 1e-3 * SPAN
-    band = force_activation(cantilever(), working, HIGH).band
+    band = force_activation(Setup(cantilever()), working, HIGH).band
     ends = [band.lower.activation_mm, band.upper.activation_mm]
     assert ends == pytest.approx([0.75 * working, 1.25 * working], rel=1e-5)
 
 
 def test_the_force_at_the_ends_of_the_band_is_that_of_the_band():
     """At a large activation on teeth, where the curve is no line, the roots are still roots."""
-    curve = force_activation(cantilever(stiffness=(SOFT, 3 * SOFT)), 6.0, HIGH, band=0.2)
+    curve = force_activation(Setup(cantilever(stiffness=(SOFT, 3 * SOFT))), 6.0, HIGH, band=0.2)
     force = curve.working.force_N
     assert curve.band.lower.force_N == pytest.approx(0.8 * force, rel=1e-6)
     assert curve.band.upper.force_N == pytest.approx(1.2 * force, rel=1e-6)
@@ -77,7 +78,7 @@ def test_the_force_at_the_ends_of_the_band_is_that_of_the_band():
 def test_the_working_point_is_the_engaged_case():
     """The same wire, hook and teeth as `solve_for_offset` engages: statics knows no curve."""
     design = cantilever(stiffness=(SOFT, 3 * SOFT))
-    point, solved = point_at(design, 5.0, 5.0), solve_for_offset(design, 5.0)
+    point, solved = point_at(Setup(design), 5.0, 5.0), solve_for_offset(design, 5.0)
     couple = solved.couple_on_tube_Nmm(design.sites.tube_middle)
     assert point.force_N == pytest.approx(np.linalg.norm(solved.force_on_hook_N()), rel=1e-9)
     assert point.couple_Nmm == pytest.approx(np.linalg.norm(couple), rel=1e-9)
@@ -86,7 +87,7 @@ def test_the_working_point_is_the_engaged_case():
 def test_soft_anchorage_lowers_the_rate():
     """Springs in series: 1/k = 1/k_wire + 1/k_z of the anchor alone (statics)."""
     anchor = np.diag([1e6, 1e6, 0.2, 1e9, 1e9, 1e9])
-    curve = force_activation(cantilever(stiffness=(None, anchor)), 1e-3 * SPAN, HIGH)
+    curve = force_activation(Setup(cantilever(stiffness=(None, anchor))), 1e-3 * SPAN, HIGH)
     beam = TwoPointCantilever(SECTION, BETA_TI, SPAN, BASE)
     expected = 1 / (1 / beam.timoshenko_stiffness_N_per_mm + 1 / 0.2)
     assert curve.rate_N_per_mm == pytest.approx(expected, rel=1e-3)
@@ -97,7 +98,9 @@ def test_twice_the_span_halves_the_force_at_equal_couple():
 
     Common practice, no source: the longer arm gives the couple with less extrusive force.
     """
-    short, long = (point_at(cantilever(span=arm - BASE / 2), 0.02, 0.02) for arm in (12.0, 24.0))
+    short, long = (
+        point_at(Setup(cantilever(span=arm - BASE / 2)), 0.02, 0.02) for arm in (12.0, 24.0)
+    )
     per_couple = [p.force_N / p.couple_Nmm for p in (short, long)]
     assert per_couple[0] == pytest.approx(2 * per_couple[1], rel=1e-4)
 
@@ -108,7 +111,7 @@ def test_force_goes_with_the_fourth_power_of_a_round_wire():
     for diameter in (0.4, 0.5):
         design = cantilever(round_section(diameter))
         plain = replace(design, wire=replace(design.wire, shear_rigid=True))
-        forces.append(point_at(plain, 0.02, 0.02).force_N)
+        forces.append(point_at(Setup(plain), 0.02, 0.02).force_N)
     assert forces[1] / forces[0] == pytest.approx((0.5 / 0.4) ** 4, rel=1e-4)
 
 
@@ -121,7 +124,7 @@ def test_the_thinner_wire_yields_at_the_smaller_force():
     ends = []
     for d in diameters:
         at_yield = 2 * strength * SPAN * (SPAN + BASE) / (3 * 65e3 * d)
-        ends.append(force_activation(cantilever(round_section(d)), 0.8 * at_yield, strength))
+        ends.append(force_activation(Setup(cantilever(round_section(d))), 0.8 * at_yield, strength))
     thin, thick = (curve.first_yield for curve in ends)
     assert thin.force_N / thick.force_N == pytest.approx((0.4 / 0.5) ** 3, rel=2e-3)
     assert thin.activation_mm / thick.activation_mm == pytest.approx(0.5 / 0.4, rel=2e-3)
@@ -129,7 +132,7 @@ def test_the_thinner_wire_yields_at_the_smaller_force():
 
 def test_a_wire_that_stays_elastic_has_no_first_yield():
     """Stress of the whole curve below the strength."""
-    curve = force_activation(cantilever(), 2.0, HIGH)
+    curve = force_activation(Setup(cantilever()), 2.0, HIGH)
     assert curve.first_yield is None
     assert max(p.stress_MPa for p in curve.points) < HIGH
     assert curve.end_mm >= 1.5 * 2.0
@@ -145,4 +148,4 @@ def test_a_wire_that_stays_elastic_has_no_first_yield():
 )
 def test_bad_arguments_are_named(working, strength, band, words):
     with pytest.raises(ValueError, match=words):
-        force_activation(cantilever(), working, strength, band=band)
+        force_activation(Setup(cantilever()), working, strength, band=band)

@@ -1,0 +1,222 @@
+"""Branches of a force–activation curve: past the elastic limit, and with friction at the hook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from fem.appliance import Appliance, Equilibrium
+from fem.attachment import LimitedContact
+from fem.cantilever import ONE_POINT, TWO_POINT
+from fem.cantilever_contacts import engage_with_play
+from fem.engage import Setup, engage, fibre_rod, releasable
+from fem.inelastic import InelasticPoint, follow
+from fem.rod import section_resultants
+
+Array = NDArray[np.float64]
+
+FINE_STEPS = 16  # to the working point, of a wire with a history or with play
+_WALL_TOLERANCE_N = 1e-6  # also N·mm
+_SLIP_TOLERANCE = 1e-4
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """The wire at one activation.
+
+    Attributes
+    ----------
+    activation_mm
+        Distance from the passive wire's end to the hook, along the activation.
+    force_N
+        Size of the force on the one-point unit.
+    couple_Nmm
+        Size of the moment on the two-point unit about the middle of its attachment.
+    stress_MPa
+        Greatest stress of the wire.
+    """
+
+    activation_mm: float
+    force_N: float
+    couple_Nmm: float
+    stress_MPa: float
+
+
+PASSIVE = CurvePoint(0.0, 0.0, 0.0, 0.0)
+Points = tuple[CurvePoint, ...]
+At = Callable[[float], CurvePoint]
+
+
+@dataclass(frozen=True)
+class History:
+    """A wire taken past its elastic limit.
+
+    Attributes
+    ----------
+    activating
+        From the passive wire on.
+    letting_back
+        From its greatest activation before the working point back to no force, by falling
+        activation; in a tube with play only as far as the walls stay closed. Empty where the wire
+        comes to its limit beyond that activation only: then it goes back as it came.
+    """
+
+    activating: Points
+    letting_back: Points
+
+
+@dataclass(frozen=True)
+class RubbingCurves:
+    """The elastic wire with friction at its hook.
+
+    Attributes
+    ----------
+    activating, letting_back
+        By growing activation; alike where the wire sticks.
+    first_slip
+        Where it begins to slip; None if it slips from the start or never.
+    sticks
+        Whether it sticks all along.
+    """
+
+    activating: Points
+    letting_back: Points
+    first_slip: CurvePoint | None
+    sticks: bool
+
+
+def interpolated(points: Points) -> At:
+    """Curve through points, by a monotone cubic in every quantity (PCHIP)."""
+    ordered = sorted(points, key=lambda point: point.activation_mm)
+    table = np.array([[p.activation_mm, p.force_N, p.couple_Nmm, p.stress_MPa] for p in ordered])
+    smooth = PchipInterpolator(table[:, 0], table[:, 1:])
+    return lambda activation_mm: CurvePoint(activation_mm, *map(float, smooth(activation_mm)))
+
+
+def moved_hook(setup: Setup, working_mm: float, activation_mm: float) -> Setup:
+    """The set-up with its hook at another activation, its wire elastic."""
+    sites = setup.cantilever.sites
+    hook = sites.hook + (activation_mm - working_mm) * sites.activation
+    moved = replace(setup.cantilever, sites=replace(sites, hook=hook))
+    return replace(setup, cantilever=moved, alloy=None)
+
+
+def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool) -> History:
+    """Both branches of a wire with a history, followed on the appliance of the working point.
+
+    Parameters
+    ----------
+    setup, working_mm
+        As for `fem.force_activation.force_activation`.
+    reach
+        How far to activate, as a share of the working activation.
+    let_back
+        Whether to follow it back.
+    """
+    sites, alloy = setup.cantilever.sites, setup.alloy
+    assert alloy is not None
+    elastic = engage(replace(setup, alloy=None, friction=0.0), working_mm).solved
+    appliance, wire = releasable(sites, elastic.appliance), fibre_rod(setup, elastic)
+
+    def point(found: InelasticPoint) -> CurvePoint:
+        force, couple = loads_N_Nmm(found.equilibrium, sites.tube_middle)
+        return CurvePoint(found.share * working_mm, force, couple, float(found.stress_MPa.max()))
+
+    shares = np.arange(1, round(reach * FINE_STEPS) + 1) / FINE_STEPS
+    activating = (PASSIVE, *map(point, follow(appliance, wire, list(shares))))
+    if not let_back:
+        return History(activating, ())
+    back = [alloy.trial_share] if alloy.trial_share > 1 else []
+    letting_back: list[CurvePoint] = []
+    for found in follow(appliance, wire, [*back, *np.arange(FINE_STEPS, -1, -1) / FINE_STEPS]):
+        push = -found.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation
+        if push <= 0:
+            letting_back.append(_released(letting_back[-1], found, working_mm, float(push)))
+            break
+        if _wall_pulls(appliance, found):
+            break
+        letting_back.append(point(found))
+    return History(activating, tuple(letting_back))
+
+
+def _wall_pulls(appliance: Appliance, found: InelasticPoint) -> bool:
+    """Whether a wall of the tube would have to hold the wire back to stay closed."""
+    return any(
+        contact.side and contact.excess(0.0, float(multiplier[0])) > _WALL_TOLERANCE_N
+        for contact, multiplier in zip(
+            appliance.contacts, found.equilibrium.multipliers, strict=True
+        )
+        if isinstance(contact, LimitedContact)
+    )
+
+
+def _released(
+    last: CurvePoint, found: InelasticPoint, working_mm: float, push_N: float
+) -> CurvePoint:
+    """Where the force comes to nothing, between the last point and one that pulls back."""
+    end = found.share * working_mm
+    share = last.force_N / (last.force_N - push_N)
+    return CurvePoint(last.activation_mm + share * (end - last.activation_mm), 0.0, 0.0, 0.0)
+
+
+def loads_N_Nmm(equilibrium: Equilibrium, middle: Array) -> tuple[float, float]:
+    """Sizes of the force at the hook, N, and of the couple at the tube, N·mm."""
+    force = np.linalg.norm(equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3])
+    return float(force), float(np.linalg.norm(equilibrium.wrench_on(TWO_POINT, middle)[3:]))
+
+
+def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCurves:
+    """Both curves of an elastic wire with friction at the activations of the frictionless one."""
+    middle = setup.cantilever.sites.tube_middle
+    start = points[0]
+    up, down, sticking = [start], [start], [True]
+
+    def sticks(activation_mm: float) -> bool:
+        found = engage(moved_hook(setup, working_mm, activation_mm), activation_mm).rubbing
+        assert found is not None
+        return found.sticks
+
+    for free in points[1:]:
+        a = free.activation_mm
+        found = engage(moved_hook(setup, working_mm, a), a).rubbing
+        assert found is not None
+        for branch, equilibrium in ((up, found.activating), (down, found.deactivating)):
+            branch.append(CurvePoint(a, *loads_N_Nmm(equilibrium, middle), free.stress_MPa))
+        sticking.append(found.sticks)
+    first_slip = None
+    for (before, low), (after, high) in pairwise(zip(sticking, points, strict=True)):
+        if before and not after and low.activation_mm > 0:
+            a = _last_true(sticks, low.activation_mm, high.activation_mm)
+            first_slip = interpolated(tuple(up))(a)
+            break
+    return RubbingCurves(tuple(up), tuple(down), first_slip, all(sticking))
+
+
+def _last_true(holds: Callable[[float], bool], low: float, high: float) -> float:
+    """Activation up to which something holds, by halving."""
+    while high - low > _SLIP_TOLERANCE * high:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
+
+
+def play_curve(setup: Setup, working_mm: float, reach: float) -> Points:
+    """Points of an elastic wire with play, followed from passive on, at equal steps."""
+    slot, cantilever = setup.slot, setup.cantilever
+    assert slot is not None
+    loose = engage_with_play(
+        cantilever, working_mm, slot.height_mm, slot.width_mm, steps=FINE_STEPS, until=reach
+    )
+    rod = loose.solution.appliance.rod
+    points = [PASSIVE]
+    for share, equilibrium in loose.solution.path:
+        loads = loads_N_Nmm(equilibrium, cantilever.sites.tube_middle)
+        resultants = section_resultants(rod, equilibrium.state)
+        stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
+        points.append(CurvePoint(share * working_mm, *loads, stress))
+    return tuple(points)
