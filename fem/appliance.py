@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -23,17 +24,19 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
 from fem.attachment import Contact, DeadForce, FollowerForce, PointContact
-from fem.contact_equation import Touch, contact_equation, contact_wrench
-from fem.rigid import shift_wrench, skew
+from fem.contact_equation import ContactEquation, Touch, contact_equation, contact_wrench
+from fem.pattern import Pattern, place_blocks
+from fem.rigid import rotation, shift_wrench, skew
 from fem.rod import Rod, RodState, internal_forces
 
 Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+Block = tuple[int, int, Array]  # first row, first column, entries
 
 _MAX_NEWTON = 30
 _TOLERANCE = 1e-9  # of the largest contact force, or rounding of the axial stiffness if larger
 _GAP_TOLERANCE_MM = 1e-10
 _LARGEST_UPDATE = 5.0  # mm or rad in one Newton step; more means the step of τ was too long
+_NEAR = 0.1  # mm or rad: an update that small, and shrinking, tells that the path is kept
 _SMALLEST_STEP = 1e-3
 
 
@@ -145,6 +148,11 @@ class Iterate:
     motions: Array
     multipliers: Array
 
+    @cached_property
+    def unit_turns(self) -> Array:
+        """Rotation of every unit, (n_units, 3, 3)."""
+        return rotation(self.motions[:, 3:])
+
 
 @dataclass(frozen=True)
 class Solved:
@@ -163,7 +171,7 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
     appliance
         Wire, units and contacts.
     steps
-        Number of equal steps from passive to engaged; a step that fails is halved.
+        Number of equal steps from passive to engaged (`engage`); a step that fails is halved.
 
     Raises
     ------
@@ -177,11 +185,26 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
 def engage(system: System, steps: int) -> tuple[Solved, int]:
     """Follow the equilibrium from passive to engaged; returns it and the iterations in all.
 
+    First half as many steps are tried, the iterates on the way only kept near the path and the
+    engaged state alone solved exactly. If that fails, every step is solved exactly and halved
+    where it must be.
+
     Raises
     ------
     EquilibriumError
         As `solve_equilibrium`.
     """
+    current, iterations = Solved(system.passive(), 0.0, 0), 0
+    for tau in map(float, np.linspace(0, 1, (steps + 1) // 2 + 1)[1:]):
+        solved = system.newton(current.iterate, tau, exact=tau == 1.0)
+        if solved is None:
+            return _engage_exactly(system, steps)
+        current = solved
+        iterations += solved.iterations
+    return current, iterations
+
+
+def _engage_exactly(system: System, steps: int) -> tuple[Solved, int]:
     iterations = 0
     current = Solved(system.passive(), 0.0, 0)
     reached, step = 0.0, 1.0 / steps
@@ -222,47 +245,54 @@ class System:
         reach = np.abs(appliance.passive.points).max()
         axial = (rod.direct_stiffness[:, :3].max(axis=1) / rod.lengths_mm).max()
         self.rounding_N = 8 * np.finfo(float).eps * reach * axial
-        nodes = 6 * np.arange(appliance.rod.n_elements)[:, None] + np.arange(12)
-        self.rod_rows = np.repeat(nodes, 12, axis=1).ravel()
-        self.rod_columns = np.tile(nodes, (1, 12)).ravel()
-        self.element_nodes = nodes
+        self.element_rows = 6 * np.arange(rod.n_elements)[:, None] + np.arange(12)
+        self.pattern: Pattern | None = None
 
     def passive(self) -> Iterate:
         """The unloaded start."""
         motions = np.zeros((len(self.appliance.units), 6))
         return Iterate(self.appliance.passive, motions, np.zeros(int(self.bounds[-1])))
 
-    def newton(self, start: Iterate, tau: float) -> Solved | None:
+    def newton(self, start: Iterate, tau: float, *, exact: bool = True) -> Solved | None:
         """Newton's method at one activation; None if it fails.
 
-        Goes on after the tolerance is met as long as the residual still falls, down to rounding;
-        of two iterates whose residual is rounding the later is the better.
+        Exact, it takes one step more once the tolerance is met, down to rounding: of two iterates
+        whose residual is rounding the later is the better. Otherwise it ends as soon as its steps
+        are small and shrink fast, on the second at the earliest.
         """
-        current, best = start, None
+        current, best, last = start, None, 0.0
         for iteration in range(_MAX_NEWTON):
             residual, tangent = self.linearise(current, tau)
             force, gap = self.imbalance(residual)
             if not np.isfinite(force + gap):
                 return None
-            rounding = best is not None and force > 0.3 * best.force_N
+            before = best
             load = float(np.abs(current.multipliers).max(initial=0.0))
             if force < max(_TOLERANCE * load, self.rounding_N) and gap < _GAP_TOLERANCE_MM:
                 best = Solved(current, force, iteration)
-            if rounding:
+            if before is not None:
                 break
             delta = _newton_step(tangent, residual)
             if delta is None or self.too_far(current, delta):
                 break
             current = self.update(current, delta)
+            size = self.update_size(delta)
+            if not exact and size < _NEAR and size < 0.3 * last:
+                return Solved(current, force, iteration + 1)
+            last = size
         return best
 
     def too_far(self, it: Iterate, delta: Array) -> bool:
         """Whether a Newton step leaves the neighbourhood it holds in."""
-        return bool(np.abs(delta[: self.n_motion]).max() > _LARGEST_UPDATE)
+        return self.update_size(delta) > _LARGEST_UPDATE
 
-    def rod_at(self, it: Iterate) -> Rod:
-        """The rod, for systems whose rod depends on the iterate."""
-        return self.appliance.rod
+    def update_size(self, delta: Array) -> float:
+        """Largest part of a Newton step, mm or rad."""
+        return float(np.abs(delta[: self.n_motion]).max())
+
+    def element_forces(self, it: Iterate) -> tuple[Array, Array]:
+        """End forces of the rod's elements and their tangent, as `fem.rod.internal_forces`."""
+        return internal_forces(self.appliance.rod, it.state)
 
     def update(self, it: Iterate, delta: Array) -> Iterate:
         """Next iterate."""
@@ -279,14 +309,28 @@ class System:
     def linearise(self, it: Iterate, tau: float) -> tuple[Array, sp.csc_matrix]:
         """Residual (size,) and tangent."""
         residual = np.zeros(self.size)
-        forces, blocks = internal_forces(self.rod_at(it), it.state)
-        np.add.at(residual, self.element_nodes, forces)
-        entries = [(self.rod_rows, self.rod_columns, blocks.ravel())]
+        forces, tangents = self.element_forces(it)
+        np.add.at(residual, self.element_rows, forces)
+        blocks = [*self._supports(residual, it), *self.loads(residual, it, tau)]
+        for index, contact in enumerate(self.appliance.contacts):
+            blocks.extend(self._contact(residual, it, index, contact, tau))
+        if self.pattern is None:
+            corners = [(6 * e, 6 * e, (12, 12)) for e in range(len(tangents))]
+            corners += [(row, column, block.shape) for row, column, block in blocks]
+            self.pattern = place_blocks(self.size, corners)
+        values = [tangents.ravel(), *(block.ravel() for _, _, block in blocks)]
+        return residual, self.pattern.matrix(np.concatenate(values))
+
+    def _supports(self, residual: Array, it: Iterate) -> Iterator[Block]:
+        """Add the units' supports to the residual and yield their tangent blocks."""
         for unit, row in self.unit_row.items():
             K = self.appliance.units[unit].stiffness
             assert K is not None
             residual[row : row + 6] += K @ it.motions[unit]
-            entries.append(_block(row, row, K))
+            yield row, row, K
+
+    def loads(self, residual: Array, it: Iterate, tau: float) -> Iterator[Block]:
+        """Add the applied forces to the residual and yield their tangent blocks."""
         for load in self.appliance.forces:
             row = 6 * load.node
             if isinstance(load, FollowerForce):
@@ -294,16 +338,11 @@ class System:
                 continue
             local = it.state.axes[load.node].T @ load.force_N * tau
             residual[row : row + 3] -= local
-            entries.append(_block(row, row + 3, -skew(local)))
-        for index, contact in enumerate(self.appliance.contacts):
-            entries.extend(self._contact(residual, it, index, contact, tau))
-        rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
-        shape = (self.size, self.size)
-        return residual, sp.coo_matrix((values, (rows, columns)), shape=shape).tocsc()
+            yield row, row + 3, -skew(local)
 
     def _contact(
         self, residual: Array, it: Iterate, index: int, contact: Contact, tau: float
-    ) -> Iterator[tuple[Ints, Ints, Array]]:
+    ) -> Iterator[Block]:
         """Add one contact to the residual and yield its tangent blocks."""
         node = 6 * contact.node
         unit = self.unit_row.get(contact.unit)
@@ -311,38 +350,41 @@ class System:
         multiplier = self.multiplier(it, index)
         R = it.state.axes[contact.node]
         touch = self.touch(contact, it)
-        equation = contact_equation(contact, touch, tau, multiplier)
+        equation = self.equation(index, touch, tau, multiplier)
         wrench, basis = contact_wrench(contact, touch, multiplier)
         residual[row : row + len(multiplier)] = equation.value
-        residual[node : node + 3] += R.T @ wrench[:3]
-        residual[node + 3 : node + 6] += R.T @ wrench[3:]
-        yield _block(row, node, equation.by_node)
-        yield _block(row, row, equation.by_multiplier)
-        yield _block(node, row, np.concatenate([R.T @ basis[:3], R.T @ basis[3:]]))
-        force = -wrench[:3]
-        yield _block(node, node + 3, -skew(R.T @ force))
+        felt = wrench.reshape(2, 3) @ R
+        residual[node : node + 6] += felt.ravel()
+        yield row, node, equation.by_node
+        yield row, row, equation.by_multiplier
+        yield node, row, (R.T @ basis.reshape(2, 3, -1)).reshape(basis.shape)
+        yield node, node + 3, skew(felt[0])
         if unit is None:
             return
-        point = self.appliance.units[contact.unit].point
-        arm = it.state.points[contact.node] - point
-        about = np.concatenate([wrench[:3], wrench[3:] + np.cross(arm, wrench[:3])])
-        residual[unit : unit + 6] -= about
-        yield _block(row, unit, equation.by_unit)
+        arm = skew(it.state.points[contact.node] - self.appliance.units[contact.unit].point)
         transfer = np.eye(6)
-        transfer[3:, :3] = skew(arm)
-        yield _block(unit, row, -transfer @ basis)
-        yield _block(unit + 3, node, -skew(force) @ R)
-        yield _block(node, unit + 3, R.T @ skew(force))
-        yield _block(unit, unit + 3, -skew(force))
+        transfer[3:, :3] = arm
+        residual[unit : unit + 6] -= transfer @ wrench
+        pushed = skew(wrench[:3])
+        yield row, unit, equation.by_unit
+        yield unit, row, -transfer @ basis
+        yield unit + 3, node, pushed @ R
+        yield node, unit + 3, -R.T @ pushed
+        yield unit, unit + 3, pushed
+
+    def equation(self, index: int, touch: Touch, tau: float, multiplier: Array) -> ContactEquation:
+        """Equation of one contact and its derivatives."""
+        return contact_equation(self.appliance.contacts[index], touch, tau, multiplier)
 
     def touch(self, contact: Contact, it: Iterate) -> Touch:
         """Where a contact's node and unit are."""
-        node, state = contact.node, it.state
+        node, state, unit = contact.node, it.state, contact.unit
         return Touch(
             state.points[node],
             state.axes[node],
-            self.appliance.units[contact.unit].point,
-            it.motions[contact.unit],
+            self.appliance.units[unit].point,
+            it.motions[unit][:3],
+            it.unit_turns[unit],
         )
 
     def multiplier(self, it: Iterate, index: int) -> Array:
@@ -368,11 +410,3 @@ def _newton_step(tangent: sp.csc_matrix, residual: Array) -> Array | None:
         return splu(tangent).solve(-residual)
     except RuntimeError:  # exactly singular
         return None
-
-
-def _block(row: int, column: int, values: Array) -> tuple[Ints, Ints, Array]:
-    """COO entries of a dense block."""
-    n, m = values.shape
-    rows = np.repeat(row + np.arange(n), m)
-    columns = np.tile(column + np.arange(m), n)
-    return rows, columns, values.ravel()

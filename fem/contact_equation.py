@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.attachment import Contact, LimitedContact, PointContact, TurnContact
-from fem.rigid import rotation, skew
+from fem.rigid import skew
 
 Array = NDArray[np.float64]
 
@@ -25,14 +25,15 @@ class Touch:
         Frame of the node, (3,) and (3, 3).
     unit_point
         Point the unit's motion is stated about, (3,).
-    motion
-        Motion of the unit, (6,).
+    unit_shift, unit_turn
+        Motion of the unit: shift of that point, (3,), and rotation, (3, 3).
     """
 
     point: Array
     axes: Array
     unit_point: Array
-    motion: Array
+    unit_shift: Array
+    unit_turn: Array
 
 
 @dataclass(frozen=True)
@@ -84,9 +85,9 @@ def limited_value(contact: LimitedContact, touch: Touch) -> float:
 def contact_wrench(contact: Contact, touch: Touch, multiplier: Array) -> tuple[Array, Array]:
     """Wrench on the unit at the touching node, (6,), and its derivative by multipliers, (6, k)."""
     held = contact.contact if isinstance(contact, LimitedContact) else contact
-    R_unit = rotation(touch.motion[3:])
+    R_unit = touch.unit_turn
     if isinstance(held, TurnContact):
-        normal = np.cross(touch.axes[:, held.axis], R_unit @ held.direction)
+        normal = skew(touch.axes[:, held.axis]) @ (R_unit @ held.direction)
         basis = np.concatenate([np.zeros(3), -normal])[:, None]
         return basis @ multiplier, basis
     across = R_unit @ held.directions.T
@@ -103,17 +104,16 @@ def _relative(
     contact: PointContact | TurnContact, touch: Touch, tau: float
 ) -> tuple[Array, Array, Array]:
     """Node relative to the unit along what is held, and its derivatives."""
-    R, motion = touch.axes, touch.motion
-    R_unit = rotation(motion[3:])
+    R, R_unit = touch.axes, touch.unit_turn
     if isinstance(contact, TurnContact):
         held_axis, direction = R[:, contact.axis], R_unit @ contact.direction
-        normal = np.cross(held_axis, direction)
+        normal = skew(held_axis) @ direction
         by_node = np.concatenate([np.zeros(3), R.T @ normal])[None]
         by_unit = np.concatenate([np.zeros(3), -normal])[None]
         value = held_axis @ direction - (1 - tau) * contact.gap
         return np.array([value]), by_node, by_unit
     held = contact.directions @ R_unit.T
-    arm = touch.point - touch.unit_point - motion[:3]
+    arm = touch.point - touch.unit_point - touch.unit_shift
     relative = R_unit.T @ arm - (contact.place - touch.unit_point)
     value = contact.directions @ relative - (1 - tau) * contact.gap
     by_node = np.concatenate([held @ R, np.zeros_like(held)], axis=1)

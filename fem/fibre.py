@@ -5,7 +5,8 @@ law. Fibres are Gauss points, so areas and second moments are exact to round-off
 the stress has a kink at the elastic–plastic front, which no fixed rule can follow: the error of a
 moment falls with the square of the fibre spacing only. With the default numbers it is below 1e-4
 of the moment (measured over bending to twelve times the yield curvature, perfectly plastic:
-rectangle 7e-5, round strips 9e-5, round polar 8e-5 in any direction).
+rectangle 7e-5, round strips 9e-5, round polar 8e-5 in any direction). Bending about both axes with
+few fibres is what `rectangular_lattice` is for.
 
 Torsion and shear are not part of this: they stay elastic (`fem.section`).
 """
@@ -18,6 +19,7 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.section import rectangle_moments
 from fem.uniaxial import UniaxialLaw
 
 Array = NDArray[np.float64]
@@ -148,6 +150,60 @@ def rectangular_fibres(
     return Fibres(x2.ravel(), np.repeat(x3, across_width), area.ravel())
 
 
+def rectangular_lattice(
+    width_mm: float,
+    height_mm: float,
+    corner_radius_mm: float = 0.0,
+    *,
+    levels: int = 101,
+    multiplier: int = 22,
+) -> Fibres:
+    """Rectangular section in few fibres of equal area, for bending about both axes.
+
+    In a grid of n × n points all of a row yield at once, so bending sees n levels. Here the points
+    are a rank-1 lattice, ``(i, i·multiplier mod levels)`` from its middle, and its mirror image:
+    about either axis each has a level of its own. Levels are those below which equal shares of the
+    area lie, about both axes; the whole is then stretched (by less than 1e-3) to make both second
+    moments exact.
+
+    Error of a moment with the default 202 fibres, perfectly plastic, to twelve times the yield
+    curvature, sharp or rounded: 3e-4 about either axis (a grid of 14 × 14: 8e-3), at most 8e-3 in
+    the worst oblique direction.
+
+    Parameters
+    ----------
+    width_mm, height_mm
+        Sides along axes 2 and 3.
+    corner_radius_mm
+        Radius of the four corners.
+    levels
+        Fibres are twice as many; odd.
+    multiplier
+        Of the lattice; of all for 101 levels the default errs least in oblique directions.
+
+    Raises
+    ------
+    ValueError
+        If a side is not positive, the radius does not fit, or `levels` is even or below 3.
+    """
+    if levels < 3 or levels % 2 == 0:
+        raise ValueError(f"levels = {levels}: must be an odd number from 3")
+    area, *moments = rectangle_moments(width_mm, height_mm, corner_radius_mm)
+    i = np.arange(levels)
+    j = (multiplier * (i - levels // 2) + levels // 2) % levels
+    x3 = _height_below(area * (i + 0.5) / levels, width_mm, height_mm, corner_radius_mm)
+    above_corner = np.maximum(np.abs(x3) - (height_mm / 2 - corner_radius_mm), 0.0)
+    cut = corner_radius_mm - np.sqrt(corner_radius_mm**2 - above_corner**2)
+    order = np.argsort(np.argsort((width_mm / 2 - cut) * (2 * j + 1 - levels)))
+    x2 = _height_below(area * (order + 0.5) / levels, height_mm, width_mm, corner_radius_mm)
+    stretch3, stretch2 = np.sqrt(np.array(moments) / (area * np.mean([x3**2, x2**2], axis=1)))
+    return Fibres(
+        stretch2 * np.concatenate([x2, -x2]),
+        stretch3 * np.tile(x3, 2),
+        np.full(2 * levels, area / (2 * levels)),
+    )
+
+
 def corner_radius_for_area(width_mm: float, height_mm: float, lost_fraction: float) -> float:
     """Corner radius in mm that takes a share of the sharp rectangle's area, ``(4 − π) r²``.
 
@@ -252,3 +308,13 @@ def _strips(width: float, height: float, radius: float, n: int) -> tuple[Array, 
         np.concatenate([thick, middle_thick, thick]),
         np.concatenate([half, np.full(len(middle), width / 2), half]),
     )
+
+
+def _height_below(area: Array, width: float, height: float, radius: float) -> Array:
+    """Height x₃ below which a share of a rounded rectangle's area lies, from a fine table."""
+    t = np.linspace(0.0, pi / 2, 400)
+    x3 = radius * (1 - np.cos(t)) - height / 2
+    below = (width - 2 * radius) * (x3 + height / 2) + radius**2 * (t - np.sin(t) * np.cos(t))
+    total = rectangle_moments(width, height, radius)[0]
+    table = np.concatenate([below, total - below[::-1]]), np.concatenate([x3, -x3[::-1]])
+    return np.interp(area, *table)

@@ -1,16 +1,18 @@
 """Geometrically exact rod whose sections yield or transform: one element after another.
 
-As in `fem.rod` an element's strain is the constant twist between the frames of its two nodes.
-Its axial force and bending moments come from a section of fibres with their own memory, its shear
+As in `fem.rod` an element's strain ε is the constant twist between the frames of its two nodes. Of
+it the section at its middle takes ε̂, the rest goes into the stress that varies along the element,
+
+    ``ε = ε̂ + F σ(ε̂)``,  F: `fem.rod.turning_flexibility`, elastic.
+
+The section's axial force and bending moments come from fibres with their own memory, its shear
 forces and torsion from linear elasticity:
 
     ``σ = (N(ε₁, κ₂, κ₃), κGA γ₂, κGA γ₃, GJ κ₁, M₂(…), M₃(…))``.
 
-The moment within an element varies, while its curvature is constant and taken from the moment at
-its middle: second order in the element length past the elastic limit, so the elements must be
-short beside the yielded length. Elements have the elastic law of straight ones (`fem.rod`). Within
-the limit that is of fourth order for straight wires and, if they hardly stretch or shear, in the
-plane of an arc, and of second order out of it.
+Within the elastic limit this is the element of `fem.rod`, bent or straight. Beyond it the moment's
+change along the element is answered elastically: second order in the element length, so the
+elements must be short beside the yielded length.
 A perfectly plastic wire whose force falls while it is bent further (large rotation over a smooth
 peg) folds within one element, however short: give it some hardening, as real wire has.
 Not valid where torsion or shear come near yield: they do not lower the limit in bending.
@@ -18,24 +20,28 @@ Not valid where torsion or shear come near yield: they do not lower the limit in
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.fibre import FibreSection
+from fem.rigid import matvec
 from fem.rod import (
     Rod,
     RodState,
-    element_law,
     end_forces,
     passive_rod,
     relative_twists,
+    turning_flexibility,
 )
 
 Array = NDArray[np.float64]
 
 _BENDING = np.array([0, 4, 5])
+_TOLERANCE = 1e-13  # of strain, 1 and rad/mm
+_MAX_ITERATIONS = 30
 
 
 @dataclass(frozen=True)
@@ -45,13 +51,22 @@ class FibreRod:
     Attributes
     ----------
     rod
-        Lengths, passive strain, and the elastic stiffness of which shear and torsion are used.
+        Lengths, passive strain, and the elements' law within the elastic limit.
     section
         The wire's section.
+    law
+        Diagonal of the section law within the elastic limit, (6,).
     """
 
     rod: Rod
     section: FibreSection
+    law: Array
+
+    @cached_property
+    def turning(self) -> Array:
+        """Elastic flexibility F of the stress that varies along an element, (n, 6, 6)."""
+        twists = self.rod.passive_strain * self.rod.lengths_mm[:, None]
+        return turning_flexibility(self.law, twists)
 
 
 @dataclass(frozen=True)
@@ -80,8 +95,8 @@ class ElementForces:
         (n, 12): body-frame (force, moment) at the first and the second node.
     tangent
         (n, 12, 12): derivative by body-frame twists of both nodes.
-    resultants
-        (n, 6): N, V₂, V₃, T, M₂, M₃ at the middle of each element.
+    resultants, strain
+        (n, 6): N, V₂, V₃, T, M₂, M₃ at the middle of each element, and its strain ε̂.
     memory
         (n, f, k): memory of the fibres after the step.
     """
@@ -89,6 +104,7 @@ class ElementForces:
     forces: Array
     tangent: Array
     resultants: Array
+    strain: Array
     memory: Array
 
 
@@ -117,22 +133,39 @@ def passive_fibre_rod(
     axial, second, third = E * fibres.area_mm2 @ fibres.lever**2
     law = np.array([axial, *shear_torsion, second, third])
     rod = passive_rod(points, axes, lengths_mm, law)
-    straight = rod.lengths_mm[:, None] * np.array([1.0, 0, 0, 0, 0, 0])
-    rod = replace(rod, stiffness=element_law(law, straight))
     state = FibreRodState(RodState(points, axes), section.initial_state((rod.n_elements,)))
-    return FibreRod(rod, section), state
+    return FibreRod(rod, section, law), state
 
 
 def element_forces(wire: FibreRod, frames: RodState, memory: Array) -> ElementForces:
-    """Forces, tangent and new memory at `frames`, from the memory at the start of the step."""
+    """Forces, tangent and new memory at `frames`, from the memory at the start of the step.
+
+    Where the sections' strain cannot be found, the forces are not a number.
+    """
     rod = wire.rod
     twist = relative_twists(frames)
     strain = twist / rod.lengths_mm[:, None] - rod.passive_strain
-    bending = strain[:, _BENDING]
-    answer = wire.section.response(bending[:, 0], bending[:, 1:], memory)
-    resultants = rod.direct_stiffness * strain
+    inner = matvec(rod.stiffness, strain) / wire.law  # exact within the elastic limit
+    allowed = _TOLERANCE * (1 + np.abs(strain).max())
+    for _ in range(_MAX_ITERATIONS):
+        resultants, tangent, state = _section_response(wire, inner, memory)
+        excess = inner + matvec(wire.turning, resultants) - strain
+        softened = np.eye(6) + wire.turning @ tangent
+        if np.abs(excess).max() <= allowed:
+            break
+        inner = inner - np.linalg.solve(softened, excess[..., None])[..., 0]
+    else:
+        resultants = np.full_like(resultants, np.nan)
+    change = np.linalg.solve(np.swapaxes(softened, 1, 2), tangent) / rod.lengths_mm[:, None, None]
+    forces, stiffness = end_forces(twist, resultants, change)
+    return ElementForces(forces, stiffness, resultants, inner, state)
+
+
+def _section_response(wire: FibreRod, strain: Array, memory: Array) -> tuple[Array, Array, Array]:
+    """Resultants (n, 6), tangent (n, 6, 6) and new memory of the sections at their strain."""
+    answer = wire.section.response(strain[:, 0], strain[:, _BENDING[1:]], memory)
+    resultants = wire.law * strain
     resultants[:, _BENDING] = answer.resultants
-    law = rod.stiffness.copy()
-    law[:, _BENDING[:, None], _BENDING] = answer.tangent
-    forces, tangent = end_forces(twist, resultants, law / rod.lengths_mm[:, None, None])
-    return ElementForces(forces, tangent, resultants, answer.state)
+    tangent = np.tile(np.diag(wire.law), (len(strain), 1, 1))
+    tangent[:, _BENDING[:, None], _BENDING] = answer.tangent
+    return resultants, tangent, answer.state

@@ -31,7 +31,6 @@ from fem.appliance import (
     solve_equilibrium,
 )
 from fem.attachment import tied_contact
-from fem.rigid import rotation
 from fem.rod import Rod, RodState, internal_forces, passive_rod
 
 Array = NDArray[np.float64]
@@ -207,6 +206,7 @@ class _PegSystem(System):
         return _OnPeg(it.state, it.motions, it.multipliers, self.start_mm)
 
     def rod_at(self, it: Iterate) -> Rod:
+        """The rod cut at the iterate's length."""
         assert isinstance(it, _OnPeg)
         rod = self.cut(it.length_mm).rod
         if rod.n_elements != self.appliance.rod.n_elements:
@@ -243,20 +243,20 @@ class _PegSystem(System):
         """Derivative of the rod's forces by the length, (n_rod,), from a small nudge."""
         nudge = _NUDGE * it.length_mm
         longer, shorter = (
-            self.rod_forces(replace(it, length_mm=it.length_mm + step)) for step in (nudge, -nudge)
+            self.element_forces(replace(it, length_mm=it.length_mm + step))[0]
+            for step in (nudge, -nudge)
         )
-        return (longer - shorter) / (2 * nudge)
-
-    def rod_forces(self, it: _OnPeg) -> Array:
-        forces, _ = internal_forces(self.rod_at(it), it.state)
         total = np.zeros(self.n_rod)
-        np.add.at(total, self.element_nodes, forces)
+        np.add.at(total, self.element_rows, (longer - shorter) / (2 * nudge))
         return total
+
+    def element_forces(self, it: Iterate) -> tuple[Array, Array]:
+        return internal_forces(self.rod_at(it), it.state)
 
     def slipping(self, it: Iterate) -> tuple[float, Array]:
         """What the force along the wire lacks of the friction, N, and its derivative, (size,)."""
         R, mu = it.state.axes[-1], self.peg.friction
-        R_unit = rotation(it.motions[self.peg.unit][3:])
+        R_unit = it.unit_turns[self.peg.unit]
         force = R_unit @ self.multiplier(it, len(self.appliance.contacts) - 1)
         tangent = R[:, 0]
         along = float(tangent @ force)

@@ -13,29 +13,29 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-# Bernoulli numbers B_k / k! for k = 2, 4, …, 12: coefficients of the inverse tangent map.
-_BERNOULLI = (1 / 12, -1 / 720, 1 / 30240, -1 / 1209600, 1 / 47900160, -691 / 1307674368000)
+# |B_k| / k! for k = 2, 4, …, 12, B_k the Bernoulli numbers: series of the inverse tangent map.
+_BERNOULLI = (1 / 12, 1 / 720, 1 / 30240, 1 / 1209600, 1 / 47900160, 691 / 1307674368000)
 _SMALL_ANGLE_RAD = 1e-3
+_UNIT = np.eye(3)
+_CROSS = np.cross(_UNIT[:, None], _UNIT).swapaxes(1, 2).reshape(3, 9)  # v @ _CROSS: matrix of v ×
 
 
 def skew(v: Array) -> Array:
     """Matrix of the cross product, ``skew(a) @ b = a × b``; shape (..., 3) to (..., 3, 3)."""
     v = np.asarray(v, dtype=float)
-    out = np.zeros((*v.shape, 3))
-    out[..., 0, 1], out[..., 0, 2] = -v[..., 2], v[..., 1]
-    out[..., 1, 0], out[..., 1, 2] = v[..., 2], -v[..., 0]
-    out[..., 2, 0], out[..., 2, 1] = -v[..., 1], v[..., 0]
-    return out
+    return (v @ _CROSS).reshape(*v.shape, 3)
+
+
+def matvec(M: Array, v: Array) -> Array:
+    """Matrices (..., i, j) times vectors (..., j)."""
+    return (M @ v[..., None])[..., 0]
 
 
 def rotation(rotation_vector: Array) -> Array:
     """Rotation matrix of a rotation vector in rad (Rodrigues); shape (..., 3) to (..., 3, 3)."""
-    w = np.asarray(rotation_vector, dtype=float)
-    angle = np.linalg.norm(w, axis=-1)[..., None, None]
-    sinc = np.sinc(angle / np.pi)
-    half = np.sinc(angle / (2 * np.pi))
-    W = skew(w)
-    return np.eye(3) + sinc * W + 0.5 * half**2 * (W @ W)
+    W = skew(rotation_vector)
+    first, second, _ = _exponential_factors(rotation_vector)
+    return np.eye(3) + first * W + second * (W @ W)
 
 
 def rotation_vector(R: Array) -> Array:
@@ -53,7 +53,7 @@ def rotation_vector(R: Array) -> Array:
         ],
         axis=-1,
     )
-    sine2 = np.linalg.norm(w, axis=-1)
+    sine2 = _size(w)
     angle = np.arctan2(sine2, np.trace(R, axis1=-2, axis2=-1) - 1.0)
     small = sine2 < _SMALL_ANGLE_RAD
     factor = np.where(small, 0.5 + angle**2 / 12, angle / np.where(small, 1.0, sine2))
@@ -67,12 +67,13 @@ def se3_log(R: Array, p: Array) -> Array:
     ``c = (1 − (θ/2) cot(θ/2)) / θ²``. Valid for rotation angles below π.
     """
     w = rotation_vector(R)
-    angle = np.linalg.norm(w, axis=-1)
+    angle = _size(w)
     small = angle < _SMALL_ANGLE_RAD
     safe = np.where(small, 1.0, angle)
     c = np.where(small, 1 / 12 + angle**2 / 720, (1 - safe / 2 / np.tan(safe / 2)) / safe**2)
-    wp = np.cross(w, p)
-    u = p - 0.5 * wp + c[..., None] * np.cross(w, wp)
+    W = skew(w)
+    wp = matvec(W, p)
+    u = p - 0.5 * wp + c[..., None] * matvec(W, wp)
     return np.concatenate([u, w], axis=-1)
 
 
@@ -80,13 +81,12 @@ def se3_exp(twist: Array) -> tuple[Array, Array]:
     """Rigid motion (R, p) of a twist (u, ω); inverse of `se3_log`."""
     twist = np.asarray(twist, dtype=float)
     u, w = twist[..., :3], twist[..., 3:]
-    angle = np.linalg.norm(w, axis=-1)
-    small = angle < _SMALL_ANGLE_RAD
-    safe = np.where(small, 1.0, angle)
-    a = 0.5 * np.sinc(angle / (2 * np.pi)) ** 2
-    b = np.where(small, 1 / 6 - angle**2 / 120, (safe - np.sin(safe)) / safe**3)
-    wu = np.cross(w, u)
-    return rotation(w), u + a[..., None] * wu + b[..., None] * np.cross(w, wu)
+    W = skew(w)
+    first, second, third = _exponential_factors(w)
+    W2 = W @ W
+    identity = np.eye(3)
+    V = identity + second * W + third * W2
+    return identity + first * W + second * W2, matvec(V, u)
 
 
 def ad(twist: Array) -> Array:
@@ -103,17 +103,33 @@ def ad(twist: Array) -> Array:
 def inverse_tangent(twist: Array) -> Array:
     """Derivative of `se3_log` along a motion applied on the right, shape (..., 6, 6).
 
-    ``d log(H exp ξ) = T⁻¹ ξ`` with ``T⁻¹ = 1 + ad/2 + Σ B_k/k! adᵏ``. The series is cut after
-    k = 12: below a rotation of 1 rad the remainder is under 1e-10, and rod elements stay below it.
+    ``d log(H exp ξ) = T⁻¹ ξ`` with ``T⁻¹ = 1 + ad/2 + Σ B_k/k! adᵏ`` (`inverse_tangents`).
+    """
+    return inverse_tangents(twist)[1]
+
+
+def inverse_tangents(twist: Array) -> tuple[Array, Array]:
+    """`inverse_tangent` of the opposite twist and of the twist itself, (..., 6, 6) each.
+
+    They share the even powers of ad. Those of the rotation are ``1 + c(θ²) W²``, W = ω×, because
+    ``W³ = −θ² W``; their coupling with the translation, U = u×, is the derivative of that along U,
+    ``c (WU + UW) + 2 c'(θ²) (ω·u) W²`` (derived). The series of c is cut after k = 12: below a
+    rotation of 1 rad the remainder is under 1e-10, and rod elements stay below it.
     """
     A = ad(twist)
-    A2 = A @ A
-    out = np.eye(6) + 0.5 * A
-    power = A2
-    for coefficient in _BERNOULLI:
-        out = out + coefficient * power
-        power = power @ A2
-    return out
+    W, U = A[..., :3, :3], A[..., :3, 3:]
+    WU, W2 = W @ U, W @ W
+    square = -0.5 * np.trace(W2, axis1=-2, axis2=-1)
+    dot = -0.5 * np.trace(WU, axis1=-2, axis2=-1)
+    c, slope = np.zeros_like(square), np.zeros_like(square)
+    for coefficient in reversed(_BERNOULLI):
+        slope = slope * square + c
+        c = c * square + coefficient
+    even = np.zeros_like(A)
+    even[..., :3, :3] = even[..., 3:, 3:] = np.eye(3) + c[..., None, None] * W2
+    coupled = c[..., None, None] * (WU + U @ W)
+    even[..., :3, 3:] = coupled + (2 * slope * dot)[..., None, None] * W2
+    return even - 0.5 * A, even + 0.5 * A
 
 
 def shift_wrench(wrench: Array, from_point: Array, to_point: Array) -> Array:
@@ -209,3 +225,20 @@ def screw_axis(motion: Array, reference_point: Array) -> ScrewAxis | None:
         direction=w / np.sqrt(w2),
         pitch=float(w @ v) / w2,
     )
+
+
+def _size(v: Array) -> Array:
+    """Length of vectors along the last axis."""
+    return np.sqrt(np.vecdot(v, v))
+
+
+def _exponential_factors(w: Array) -> tuple[Array, Array, Array]:
+    """``sin θ/θ``, ``(1 − cos θ)/θ²`` and ``(θ − sin θ)/θ³``, each (..., 1, 1)."""
+    angle = _size(np.asarray(w, dtype=float))[..., None, None]
+    small = angle < _SMALL_ANGLE_RAD
+    safe = np.where(small, 1.0, angle)
+    square, sine = angle**2, np.sin(safe)
+    first = np.where(small, 1 - square / 6 + square**2 / 120, sine / safe)
+    second = np.where(small, 0.5 - square / 24, 2 * (np.sin(safe / 2) / safe) ** 2)
+    third = np.where(small, 1 / 6 - square / 120, (safe - sine) / safe**3)
+    return first, second, third

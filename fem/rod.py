@@ -26,7 +26,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from fem.rigid import ad, inverse_tangent, se3_exp, se3_log, skew
+from fem.rigid import ad, inverse_tangents, matvec, se3_exp, se3_log, skew
 
 Array = NDArray[np.float64]
 
@@ -78,7 +78,7 @@ class RodState:
     def moved(self, twists: Array) -> RodState:
         """State after body-frame twists (n + 1, 6) applied at the nodes."""
         R, p = se3_exp(twists)
-        points = self.points + np.einsum("nij,nj->ni", self.axes, p)
+        points = self.points + matvec(self.axes, p)
         return replace(self, points=points, axes=self.axes @ R)
 
 
@@ -126,7 +126,7 @@ def internal_forces(rod: Rod, state: RodState) -> tuple[Array, Array]:
     """
     twist = relative_twists(state)
     strain = twist / rod.lengths_mm[:, None] - rod.passive_strain
-    stress = np.einsum("nij,nj->ni", rod.stiffness, strain)
+    stress = matvec(rod.stiffness, strain)
     return end_forces(twist, stress, rod.stiffness / rod.lengths_mm[:, None, None])
 
 
@@ -145,13 +145,14 @@ def end_forces(twist: Array, stress: Array, change: Array) -> tuple[Array, Array
     forces, tangent
         As in `internal_forces`.
     """
-    B = np.concatenate([-inverse_tangent(-twist), inverse_tangent(twist)], axis=2)
-    forces = np.einsum("nij,ni->nj", B, stress)
-    A_T = np.swapaxes(ad(twist), 1, 2)
+    back, ahead = inverse_tangents(twist)
+    B = np.concatenate([-back, ahead], axis=2)
+    B_T = np.swapaxes(B, 1, 2)
+    A_T = np.swapaxes(ahead - back, 1, 2)  # ad(ζ)ᵀ
     S = _coadjoint(stress)
-    second = (A_T @ S + _coadjoint(np.einsum("nij,nj->ni", A_T, stress))) / 12
-    geometric = np.concatenate([0.5 * S - second, 0.5 * S + second], axis=1) @ B
-    return forces, np.swapaxes(B, 1, 2) @ change @ B + geometric
+    second = (A_T @ S + _coadjoint(matvec(A_T, stress))) / 12
+    geometric = np.concatenate([0.5 * S - second, 0.5 * S + second], axis=1)
+    return matvec(B_T, stress), (B_T @ change + geometric) @ B
 
 
 def assemble(forces: Array, tangent: Array) -> tuple[Array, sp.csc_matrix]:
@@ -210,16 +211,26 @@ def element_law(stiffness: Array, passive_twists: Array) -> Array:
     passive_twists
         ζ₀, (n, 6), mm and rad.
     """
-    A = ad(passive_twists)
-    flexibility = np.diag(1 / stiffness) + (A / stiffness) @ np.swapaxes(A, 1, 2) / 12
-    law = np.linalg.inv(flexibility)
+    law = np.linalg.inv(np.diag(1 / stiffness) + turning_flexibility(stiffness, passive_twists))
     return np.asarray(0.5 * (law + np.swapaxes(law, 1, 2)))
+
+
+def turning_flexibility(stiffness: Array, passive_twists: Array) -> Array:
+    """What `element_law` adds to the section's flexibility, ``ad(ζ₀) S⁻¹ ad(ζ₀)ᵀ / 12``, (n, 6, 6).
+
+    Parameters
+    ----------
+    stiffness, passive_twists
+        As for `element_law`.
+    """
+    A = ad(passive_twists)
+    return (A / stiffness) @ np.swapaxes(A, 1, 2) / 12
 
 
 def relative_twists(state: RodState) -> Array:
     """Twist that carries the frame of each node to the next, (n, 6), mm and rad."""
     R_T = np.swapaxes(state.axes[:-1], 1, 2)
-    dp = np.einsum("nij,nj->ni", R_T, np.diff(state.points, axis=0))
+    dp = matvec(R_T, np.diff(state.points, axis=0))
     return se3_log(R_T @ state.axes[1:], dp)
 
 

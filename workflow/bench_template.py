@@ -18,9 +18,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from workflow.bench_wire import BEND, FREE_RUN, TUBE_RUN, WireView
+from geometry.wire_path import SHARPEST_RADIUS_MM
+from workflow.bench_drawing import HAIRLINE, draw_view, line
+from workflow.bench_labels import number_in_circle
+from workflow.bench_views import WireView
 from workflow.cautions import CAUTION
-from workflow.figures import PASSIVE_COLOUR, WIRE_COLOUR, beside, new_figure
+from workflow.figures import PASSIVE_COLOUR, new_figure
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
@@ -29,12 +32,30 @@ MM_PER_INCH = 25.4
 SCALE_BAR_MM = 50.0
 _MARGIN_MM = 15.0
 _LABEL_MM = 38.0  # room for the name of an end
-_TITLE_MM, _BELOW_MM = 20.0, 16.0  # room above a view and below it for title and dimensions
+_TITLE_MM, _BELOW_MM = 20.0, 16.0  # room above one bend and below it for title and dimensions
+_ABOVE_NUMBERS_MM, _BELOW_NUMBERS_MM = 16.0, 11.0  # the same for a wire with numbered parts
+_REMARK_MM = 4.0  # of a line under the title
 _LARGEST_GAP_MM = 16.0
-_HEAD_MM, _FOOT_MM = 68.0, 58.0
-_LINE_MM = 4.2
-_TUBE_LINE_MM = 13.0  # of the tube's line, drawn on beyond the bend
-_HAIRLINE = 0.5  # pt
+_HEAD_MM, _BOTTOM_MM = 60.0, 8.0
+_LINE_MM, _ROW_MM, _WORDS_LINE_MM, _NOTE_LINE_MM = 4.2, 5.0, 3.7, 3.6
+# where the columns of the table stand from the margin, mm, and to which side they are flush
+_COLUMNS = (
+    (6.0, "left"),
+    (45.0, "right"),
+    (57.0, "right"),
+    (75.0, "right"),
+    (88.0, "right"),
+    (107.0, "right"),
+    (111.0, "left"),
+)
+_NOTES = (
+    "Leave wire beyond both ends for cinching behind the tube and for the hook; neither is "
+    "drawn. Outlines are the nominal section with sharp corners; where the wire passes over "
+    "itself, the strand on top is the one nearer to you. Long dashes: axis of the wire; short "
+    "dashes: the tube's line drawn on; bars across the wire: mouths of the tube. Radii are to the "
+    "wire's axis. Runs too short for a number lie between their neighbours. A view shows an angle "
+    "or a length true only where the wire lies in its plane."
+)
 _NO_DATES: dict[str, Any] = {".pdf": {"CreationDate": None}, ".svg": {"Date": None}}
 
 
@@ -54,8 +75,8 @@ PAGES = (
 )
 
 
-def page_for(views: Sequence[WireView]) -> Page:
-    """Smallest page that holds all views in true size.
+def page_for(views: Sequence[WireView], parts: pd.DataFrame) -> Page:
+    """Smallest page that holds all views in true size, and the table of parts.
 
     Raises
     ------
@@ -63,29 +84,31 @@ def page_for(views: Sequence[WireView]) -> Page:
         If not even A3 does.
     """
     width = max(float(np.ptp(view.axis[:, 0])) for view in views) + 2 * (_LABEL_MM + _MARGIN_MM)
-    height = sum(_panel_height(view) for view in views) + _HEAD_MM + _FOOT_MM
     for page in PAGES:
-        if page.width_mm >= width and page.height_mm >= height:
+        if page.width_mm >= width and _spare_height(views, parts, page) >= 0:
             return page
+    height = PAGES[-1].height_mm - _spare_height(views, parts, PAGES[-1])
     raise ValueError(f"the template needs {width:.0f} × {height:.0f} mm of paper, more than A3")
 
 
 def template_figure(case: Spec, views: Sequence[WireView], parts: pd.DataFrame) -> Figure:
     """Draw the page: head with scale bar, the views below each other, parts and caution."""
-    page = page_for(views)
+    page = page_for(views, parts)
     figure = new_figure(page.width_mm / MM_PER_INCH, page.height_mm / MM_PER_INCH)
     figure.set_layout_engine("none")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set(xlim=(0.0, page.width_mm), ylim=(0.0, page.height_mm))
     axes.axis("off")
     _draw_head(axes, case, page)
-    places = _places(views, page)
-    for index, (view, place) in enumerate(zip(views, places, strict=True)):
-        title_y = place[1] + view.axis[:, 1].max() + _TITLE_MM
-        axes.text(_MARGIN_MM, title_y, view.title, fontsize=9, weight="bold", va="top")
-        _draw_view(axes, case, view, place, f"view-{index}")
-        _draw_bend(axes, view, place, parts if index == 0 else None)
-    _draw_lengths(axes, views[0], places[0], parts)
+    gap = min(_spare_height(views, parts, page) / len(views), _LARGEST_GAP_MM)
+    top = page.height_mm - _HEAD_MM
+    for index, view in enumerate(views):
+        _write_title(axes, view, page, top)
+        lowest = top - _panel_height(view, page) - 0.5 * gap
+        room = np.array([[_MARGIN_MM, lowest], [page.width_mm - _MARGIN_MM, 0.0]])
+        room[1, 1] = top - _LINE_MM - _REMARK_MM * len(_remark(view, page))
+        draw_view(axes, case, view, _place(view, page, top), f"view-{index}", parts, room)
+        top -= _panel_height(view, page) + gap
     _draw_foot(axes, parts, page)
     return figure
 
@@ -96,21 +119,39 @@ def save_template(figure: Figure, *paths: str) -> None:
         figure.savefig(path, metadata=_NO_DATES[Path(path).suffix])
 
 
-def _panel_height(view: WireView) -> float:
-    return float(np.ptp(view.axis[:, 1])) + _TITLE_MM + _BELOW_MM
+def _spare_height(views: Sequence[WireView], parts: pd.DataFrame, page: Page) -> float:
+    panels = sum(_panel_height(view, page) for view in views)
+    return page.height_mm - _HEAD_MM - panels - _foot_height(parts, page)
 
 
-def _places(views: Sequence[WireView], page: Page) -> list[Array]:
-    """Where the second mouth of each view comes to lie, (2,) each, mm on the page."""
-    spare = page.height_mm - _HEAD_MM - _FOOT_MM - sum(_panel_height(view) for view in views)
-    gap = min(spare / len(views), _LARGEST_GAP_MM)
-    places, top = [], page.height_mm - _HEAD_MM
-    for view in views:
-        low, high = view.axis.min(axis=0), view.axis.max(axis=0)
-        middle = 0.5 * (page.width_mm - low[0] - high[0])
-        places.append(np.array([middle, top - _TITLE_MM - high[1]]))
-        top -= _panel_height(view) + gap
-    return places
+def _panel_height(view: WireView, page: Page) -> float:
+    below = _BELOW_MM if view.one_bend else _BELOW_NUMBERS_MM
+    return _above(view, page) + float(np.ptp(view.axis[:, 1])) + below
+
+
+def _above(view: WireView, page: Page) -> float:
+    """Room for the title, the remark and what is written above the wire."""
+    return _TITLE_MM if view.one_bend else _ABOVE_NUMBERS_MM + _REMARK_MM * len(_remark(view, page))
+
+
+def _place(view: WireView, page: Page, top: float) -> Array:
+    """Where the second mouth of a view comes to lie, (2,), mm on the page."""
+    low, high = view.axis.min(axis=0), view.axis.max(axis=0)
+    across = 0.5 * (page.width_mm - low[0] - high[0])
+    return np.array([across, top - _above(view, page) - high[1]])
+
+
+def _remark(view: WireView, page: Page) -> list[str]:
+    """What is said under the title, in lines; of a single bend it stands at the bend."""
+    width = int((page.width_mm - 2 * _MARGIN_MM) / 1.5)
+    return [] if view.one_bend else textwrap.wrap(view.remark, width)
+
+
+def _write_title(axes: Axes, view: WireView, page: Page, top: float) -> None:
+    axes.text(_MARGIN_MM, top, view.title, fontsize=9, weight="bold", va="top")
+    for index, text in enumerate(_remark(view, page)):
+        y = top - _LINE_MM - _REMARK_MM * index
+        axes.text(_MARGIN_MM, y, text, fontsize=8, va="top")
 
 
 def _draw_head(axes: Axes, case: Spec, page: Page) -> None:
@@ -124,11 +165,11 @@ def _draw_head(axes: Axes, case: Spec, page: Page) -> None:
         "The passive wire: as bent, before it is engaged.",
     )
     axes.text(_MARGIN_MM, top - 13, "\n".join(lines), fontsize=9, va="top", linespacing=1.4)
-    y = top - 38
+    y = top - 34
     ends = np.array([_MARGIN_MM, _MARGIN_MM + SCALE_BAR_MM])
-    _line(axes, np.column_stack([ends, [y, y]]), "scale-bar", lw=1.2)
+    line(axes, np.column_stack([ends, [y, y]]), "scale-bar", lw=1.2)
     for tick in np.linspace(ends[0], ends[1], 6):
-        _line(axes, np.array([[tick, y], [tick, y + 2.5]]), lw=_HAIRLINE)
+        line(axes, np.array([[tick, y], [tick, y + 2.5]]), lw=HAIRLINE)
     axes.text(
         ends[1] + 9,
         y + 1,
@@ -141,118 +182,67 @@ def _draw_head(axes: Axes, case: Spec, page: Page) -> None:
         axes.text(tick, y - 1.2, text, fontsize=7, ha="center", va="top")
 
 
-def _draw_view(axes: Axes, case: Spec, view: WireView, place: Array, name: str) -> None:
-    """Outline of the wire, the tube's mouths across it, and which end is which."""
-    upper, lower = view.sides + place
-    closed = np.concatenate([upper, lower[::-1], upper[:1]])
-    axes.fill(*closed.T, color="#E4E7E9", lw=0)
-    _line(axes, closed, f"{name}-outline", lw=_HAIRLINE)
-    _line(axes, view.axis + place, f"{name}-axis", lw=0.35, ls=(0, (12, 4, 2, 4)))
-    for node in (0, view.mouth):
-        x, y = view.axis[node] + place
-        _line(axes, np.array([[x, y - 2.2], [x, y + 2.2]]), lw=0.8)
-    side = np.sign(view.axis[-1, 0] - view.axis[0, 0])
-    two = case["two_point"]
-    ends = ((0, -side, f"tube end\n(tube on {two['tooth']})"), (-1, side, _hook_text(case)))
-    away = -2.0 if view.bend_deg >= 0 else 2.0  # from the length of a steep, short run
-    for node, way, text in ends:
-        x, y = view.axis[node] + place
-        axes.text(
-            x + 4 * way,
-            y + (away if node == 0 else 0.0),
-            text,
-            fontsize=8,
-            ha=beside(way),
-            va="center",
-        )
-
-
-def _draw_bend(axes: Axes, view: WireView, place: Array, parts: pd.DataFrame | None) -> None:
-    """Line of the tube drawn on beyond the bend, with the angle between it and the run."""
-    corner = view.axis[view.mouth] + place
-    side = np.sign(view.axis[-1, 0] - view.axis[0, 0])
-    away = -1.0 if view.bend_deg >= 0 else 1.0
-    reach = min(_TUBE_LINE_MM, abs(float(view.axis[-1, 0])))
-    _line(axes, corner + np.array([[0.0, 0.0], [reach * side, 0.0]]), lw=_HAIRLINE, ls="--")
-    text = view.bend_text
-    if parts is not None and BEND in set(parts["part"]):
-        radius = float(parts.set_index("part")["radius_mm"][BEND])
-        text = f"bend {text}, radius {radius:g} mm to the wire's axis"
-    angles = np.radians(np.linspace(0, view.bend_deg, 20))
-    arc = corner + 0.75 * reach * np.column_stack([side * np.cos(angles), np.sin(angles)])
-    _line(axes, arc, lw=_HAIRLINE)
-    axes.text(
-        corner[0] + 6 * side,
-        corner[1] + 2.0 * away,
-        text,
-        fontsize=8,
-        ha=beside(side),
-        va="top" if away < 0 else "bottom",
-    )
-
-
-def _draw_lengths(axes: Axes, view: WireView, place: Array, parts: pd.DataFrame) -> None:
-    """Dimension lines of the two runs in the plane of the bend, on opposite sides of the wire."""
-    lengths = parts.set_index("part")["length_mm"]
-    side = 1.0 if view.bend_deg >= 0 else -1.0
-    runs = ((TUBE_RUN, view.axis[[0, view.mouth]], -side), (FREE_RUN, view.axis[-2:], side))
-    for name, ends, way in runs:
-        words = "mouth to mouth" if name == TUBE_RUN else name
-        _dimension(axes, ends + place, way, f"{words} {lengths[name]:.2f} mm", name)
-
-
-def _dimension(axes: Axes, ends: Array, way: float, text: str, name: str) -> None:
-    """Line beside a run, above it (1) or below it (−1), as long as the run."""
-    start, end = ends[np.argsort(ends[:, 0])]
-    along = (end - start) / np.linalg.norm(end - start)
-    normal = way * np.array([-along[1], along[0]])
-    offset = 5.0 if way > 0 else 8.0
-    line = ends + offset * normal
-    _line(axes, line, name.replace(" ", "-"), lw=_HAIRLINE)
-    for foot in ends:
-        _line(axes, np.array([foot + 1.2 * normal, foot + (offset + 1) * normal]), lw=0.35)
-    x, y = line.mean(axis=0) + 1.5 * normal
-    axes.text(
-        x,
-        y,
-        text,
-        fontsize=8,
-        rotation=float(np.degrees(np.arctan2(along[1], along[0]))),
-        rotation_mode="anchor",
-        ha="center",
-        va="bottom" if way > 0 else "top",
-    )
-
-
 def _draw_foot(axes: Axes, parts: pd.DataFrame, page: Page) -> None:
-    y = _FOOT_MM - 4
-    axes.text(
-        _MARGIN_MM,
-        y,
-        "Along the wire's axis, from the tube end",
-        fontsize=9,
-        weight="bold",
-        va="top",
-    )
+    y = _foot_height(parts, page) - 4
+    head = "Along the wire's axis, from the tube end: true lengths and angles"
+    axes.text(_MARGIN_MM, y, head, fontsize=9, weight="bold", va="top")
+    y -= _LINE_MM + 4
+    names = ("part", "from", "to", "length mm", "angle", "radius mm", "")
+    _write_row(axes, y, names, color=PASSIVE_COLOUR)
     for row in parts.to_dict("records"):
-        y -= _LINE_MM + 0.4
-        text = f"{row['from_mm']:.2f} to {row['to_mm']:.2f} mm"
-        if row["part"] == BEND:
-            text += f"   ({row['angle_deg']:.1f}°, radius {row['radius_mm']:g} mm)"
-        axes.text(_MARGIN_MM, y, row["part"], fontsize=8.5, va="top")
-        axes.text(_MARGIN_MM + 32, y, text, fontsize=8.5, va="top")
+        y -= _ROW_MM
+        number_in_circle(axes, np.array([_MARGIN_MM + 2.2, y + 1.0]), row["number"])
+        words = _wrapped(row["words"], page)
+        cells = (
+            row["part"],
+            *(f"{row[key]:.2f}" for key in ("from_mm", "to_mm", "length_mm")),
+            "" if np.isnan(row["angle_deg"]) else f"{row['angle_deg']:.1f}°",
+            _radius_text(row["radius_mm"]),
+            words[0],
+        )
+        _write_row(axes, y, cells)
+        for further in words[1:]:
+            y -= _WORDS_LINE_MM
+            _write_row(axes, y, ("",) * 6 + (further,))
+    y -= _ROW_MM - 1
+    for lines, look in _notes(page):
+        text = "\n".join(lines)
+        axes.text(_MARGIN_MM, y, text, fontsize=7.5, style=look, va="top", linespacing=1.25)
+        y -= _NOTE_LINE_MM * len(lines) + 1.5
+
+
+def _radius_text(radius_mm: float) -> str:
+    if np.isnan(radius_mm):
+        return ""
+    return "sharp" if radius_mm <= SHARPEST_RADIUS_MM * (1 + 1e-9) else f"{radius_mm:.2f}"
+
+
+def _write_row(axes: Axes, y: float, cells: Sequence[str], **look: Any) -> None:
+    for (x, ha), text in zip(_COLUMNS, cells, strict=True):
+        if text:
+            axes.text(_MARGIN_MM + x, y, text, fontsize=8, ha=ha, **look)
+
+
+def _foot_height(parts: pd.DataFrame, page: Page) -> float:
+    further = sum(len(_wrapped(words, page)) - 1 for words in parts["words"])
+    table = _ROW_MM * (len(parts) + 1) + _WORDS_LINE_MM * further
+    notes = sum(_NOTE_LINE_MM * len(lines) + 1.5 for lines, _ in _notes(page))
+    return 8 + _LINE_MM + table + 2 + notes + _BOTTOM_MM
+
+
+def _wrapped(words: str, page: Page) -> list[str]:
+    """Words of a part in lines that fit the last column."""
+    room = page.width_mm - 2 * _MARGIN_MM - _COLUMNS[-1][0]
+    return textwrap.wrap(words.replace(" mm", "\N{NO-BREAK SPACE}mm"), int(room / 1.5)) or [""]
+
+
+def _notes(page: Page) -> tuple[tuple[list[str], str], ...]:
+    """Notes and caution in lines, with their styles."""
     width = round((page.width_mm - 2 * _MARGIN_MM) / 1.5)
-    notes = (
-        "Leave wire beyond both ends for cinching behind the tube and for the hook; neither is "
-        "drawn. Outlines are the nominal section with sharp corners. Long dashes: axis of the "
-        "wire; short dashes: the tube's line drawn on; bars across the wire: mouths of the tube. "
-        "Angles in the views from buccal and from occlusal are the bend as seen from there."
+    return (
+        (textwrap.wrap(_NOTES, width), "normal"),
+        (textwrap.wrap(f"Caution. {CAUTION}", width), "italic"),
     )
-    y -= _LINE_MM + 3
-    for text, look in ((notes, "normal"), (f"Caution. {CAUTION}", "italic")):
-        filled = textwrap.fill(text, width)
-        axes.text(_MARGIN_MM, y, filled, fontsize=7.5, style=look, va="top", linespacing=1.25)
-        y -= 3.6 * (filled.count("\n") + 1) + 1.5
 
 
 def _section_text(section: Spec) -> str:
@@ -264,20 +254,3 @@ def _section_text(section: Spec) -> str:
 
 def _name(section: Spec) -> str:
     return str(section["name"]).replace("rectangular_", "").replace("round_", "").replace("_", " ")
-
-
-def _hook_text(case: Spec) -> str:
-    one = case["one_point"]
-    if one["tooth"]:
-        return f"hook end\n(at {one['tooth']})"
-    if one["between"]:
-        return f"hook end\n(between {one['between'][0]} and {one['between'][1]})"
-    return f"hook end\n(on {one['unit']})"
-
-
-def _line(axes: Axes, points: Array, name: str | None = None, **look: Any) -> None:
-    """Thin line through points (n, 2); a name makes it findable in the SVG."""
-    colour = WIRE_COLOUR if name else PASSIVE_COLOUR
-    (line,) = axes.plot(*points.T, color=colour, solid_capstyle="butt", **look)
-    if name:
-        line.set_gid(name)

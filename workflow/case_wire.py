@@ -10,7 +10,6 @@ from workflow.case_run import RunPart, ThroughPart
 from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Whole
 
-
 WAYS_OF_ACTIVATION = ("offset_mm", "couple_Nmm", "couple_gfmm", "force_N", "force_gf")
 
 

@@ -310,6 +310,14 @@ def test_every_bend_and_loop_is_numbered_in_every_view(
     assert len(numbers) == len(table) + sum(gid.endswith("callout") for gid in gids) + 1
 
 
+def test_a_single_loop_at_the_mouth_is_not_dimensioned_as_a_bend() -> None:
+    _, _, turn, run = helix(PITCH)
+    made = Template(case_with(37), record_of([IN_TUBE, turn, run]))
+    gids = {str(patch.get_gid()) for patch in made.figure.axes[0].patches}
+    assert {f"view-0-{number}-callout" for number in (1, 2, 3)} <= gids
+    assert not any("bend" in text for text in texts(made.figure) if "°" in text)
+
+
 def test_numbers_point_at_their_parts(made: dict[str, Template], pages: dict[str, Path]) -> None:
     axis = svg_points(pages["U loop"], "view-0-axis")
     for row in made["U loop"].parts.to_dict("records"):
@@ -317,7 +325,10 @@ def test_numbers_point_at_their_parts(made: dict[str, Template], pages: dict[str
         fine = np.concatenate([np.linspace(a, b, 50) for a, b in pairwise(axis)])
         nearest = int(np.argmin(np.linalg.norm(fine - end, axis=1)))
         assert fine[nearest] == pytest.approx(end, abs=PRINTED_mm)
-        assert row["from_mm"] < length(fine[: nearest + 1]) < row["to_mm"]
+        assert row["from_mm"] + 1 < length(fine[: nearest + 1]) < row["to_mm"] - 1
+    turns, view = made["crowded"].parts.iloc[1], made["crowded"].views[1]
+    assert turns["part"] == "helix"
+    assert view.axis[view.marks[1].node, 1] == pytest.approx(-2 * 1.25, abs=PRINTED_mm)
 
 
 def test_a_sharp_corner_is_called_sharp_and_an_end_towards_the_reader_is_drawn(
@@ -330,7 +341,7 @@ def test_a_sharp_corner_is_called_sharp_and_an_end_towards_the_reader_is_drawn(
 
 
 def test_a_table_that_grows_takes_larger_paper(made: dict[str, Template]) -> None:
-    runs: list[Part] = [("straight run", Straight(1.0), "as it says " * 9)] * 20
+    runs: list[Part] = [("straight run", Straight(1.0), "as it says " * 30)] * 8
     grown = Template(case_with(37), record_of([*U_LOOP[:-1], *runs, U_LOOP[-1]]))
     assert page_for(made["U loop"].views, made["U loop"].parts).name == "A4"
     assert page_for(grown.views, grown.parts).name == "A3"

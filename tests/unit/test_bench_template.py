@@ -28,8 +28,9 @@ from tests.bench import (
     texts,
 )
 from workflow.bench_template import PAGES, page_for, save_template
-from workflow.bench_wire import BEND, TUBE_RUN, wire_as_bent
+from workflow.bench_wire import wire_as_bent
 from workflow.cautions import CAUTION
+from workflow.wire_run import BEND, FREE_RUN, TUBE_RUN
 
 RUN_MM, ANGLE_deg = 22.0, 17.0
 
@@ -126,7 +127,7 @@ def test_the_page_says_what_it_is_and_cautions(template: Template) -> None:
 
 @pytest.mark.parametrize(
     ("line", "part", "true_mm"),
-    [("free-run", "free run", RUN_MM), ("run-in-the-tube", TUBE_RUN, TUBE_MM)],
+    [("free-run", FREE_RUN, RUN_MM), ("run-in-the-tube", TUBE_RUN, TUBE_MM)],
 )
 def test_runs_are_drawn_as_long_as_they_are(
     template: Template, files: dict[str, Path], line: str, part: str, true_mm: float
