@@ -98,9 +98,34 @@ def bend_to(
     RuntimeError
         As `bend_by_force`.
     """
-    moved = np.asarray(direction, dtype=float) @ solid.last[:3]
-    nothing = np.zeros(solid.unknowns)
-    return _follow(solid, hold, nothing, moved[None], np.array([displacement_mm]), steps)
+    along = np.asarray(direction, dtype=float)
+    return bend_across(solid, displacement_mm * along, along[None], hold=hold, steps=steps)
+
+
+def bend_across(
+    solid: WireSolid,
+    displacement_mm: Array,
+    directions: Array,
+    *,
+    hold: Hold = "mean",
+    steps: int = 5,
+) -> LargeBending:
+    """Move the last section, in the mean, by a vector along some directions; free in the others.
+
+    Parameters
+    ----------
+    displacement_mm
+        (3,); only its components along the directions count.
+    directions
+        Orthonormal rows (k, 3).
+
+    Raises
+    ------
+    RuntimeError
+        As `bend_by_force`.
+    """
+    moved, by = directions @ solid.last[:3], directions @ np.asarray(displacement_mm, dtype=float)
+    return _follow(solid, hold, np.zeros(solid.unknowns), moved, by, steps)
 
 
 def _follow(

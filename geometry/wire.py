@@ -162,7 +162,8 @@ def cantilever_wire(
 
     bend = MouthBend(turn, bend_radius_mm)
     base = float(np.linalg.norm(start - mouths[0]))
-    features = (Straight(base), bend, *run, Straight(last + extra_length_mm))
+    leg = Straight(last + extra_length_mm)
+    features: tuple[Feature, ...] = (Straight(base), bend, *run, leg)
     n_tube, n_bend, n_run = pieces
     lengths = [sum(arc.length_mm for arc in feature.arcs()) for feature in features[2:]]
     piece = sum(lengths) / n_run
@@ -230,9 +231,10 @@ def _one_bend(goal: Array, radius: float) -> tuple[Array, float] | None:
 
 def _guess(goal: Array, moved: Array, along: Array, radius: float) -> Array:
     """Bend and last leg of a wire whose run is as long and leads as straight to the goal."""
-    ahead = moved @ along
-    left = ahead**2 - moved @ moved + goal @ goal
-    last = max(np.sqrt(max(left, 0.0)) - ahead, _SHORTEST_LEG_MM)
+    ahead = float(moved @ along)
+    left = ahead**2 - float(moved @ moved) + float(goal @ goal)
+    last = max(float(np.sqrt(max(left, 0.0))) - ahead, _SHORTEST_LEG_MM)
     chord = moved + last * along
-    turn = np.cross(chord, goal) / max(np.linalg.norm(chord) * np.linalg.norm(goal), 1e-12)
+    size = float(np.linalg.norm(chord) * np.linalg.norm(goal))
+    turn = np.cross(chord, goal) / max(size, 1e-12)
     return np.array([*turn[1:], last])

@@ -14,6 +14,7 @@ STATICS = "Equilibrium of a free body (statics)"
 BEAM = "Two-point cantilever 3EI/(L²(L+b)), Euler–Bernoulli beam theory"
 TIMOSHENKO = "Timoshenko beam theory with Cowper's factor (Cowper 1966, from memory)"
 UNIT_LOAD = "Unit-load method along the passive wire (Castigliano), units immovable"
+SWEPT = "The other model: 3D solid with finite rotations against the rod, between the same ends"
 BETTI = "Betti's reciprocity: the 6×6 of an elastic support is symmetric"
 SOLVER = "Residual of the linear system"
 CASE = "The case file"
@@ -64,10 +65,12 @@ def case_checks(
     supports: Iterable[Any],
     rod: Any,
     solid: Any,
+    curve: Any,
 ) -> list[Check]:
     """All checks of one case from its records."""
     checks = [*balance_checks(units), _statics(case, solved, units), *_wire_checks(rod, solid)]
-    return [*checks, _as_bent(solved), *_wanted(case, units), *_support_checks(supports)]
+    checks += [_as_bent(solved), *_swept(curve), *_wanted(case, units)]
+    return [*checks, *_support_checks(supports)]
 
 
 def balance_checks(units: Mapping[str, Any]) -> list[Check]:
@@ -115,6 +118,19 @@ def _as_bent(solved: Spec) -> Check:
         1e-3,
         UNIT_LOAD,
     )
+
+
+def _swept(curve: Spec) -> Iterable[Check]:
+    """The free run as a solid with finite rotations, between the rod's ends."""
+    for point, name in zip(curve["solid"], ("half", "working"), strict=False):
+        yield _equal(
+            f"solid_as_bent_{name}_activation",
+            f"force of the free run at {point['activation_mm']:.3g} mm, 3D solid, N",
+            point["force_N"],
+            point["rod_force_N"],
+            1.5e-2,
+            SWEPT,
+        )
 
 
 def _wanted(case: Spec, units: Mapping[str, Any]) -> Iterable[Check]:

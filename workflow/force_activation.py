@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from fem.activation_branches import CurvePoint, History
+from fem.activation_branches import CurvePoint, History, moved_hook
+from fem.cantilever_solid import run_solid, solid_point
+from fem.engage import engage
 from fem.force_activation import ForceActivation, force_activation
 from workflow.case_units import CaseUnits
 from workflow.equilibrium import case_setup
@@ -23,10 +26,13 @@ from workflow.figures_force_activation import (
     ROD,
     RUB_DOWN,
     RUB_UP,
+    SOLID,
     WORKING,
 )
 from workflow.specs import Spec
 from workflow.units import GF_PER_N
+
+_SOLID_SHARES = (0.5, 1.0)  # of the working activation
 
 
 def case_curve(case: Spec, units: CaseUnits, working_mm: float) -> ForceActivation:
@@ -35,7 +41,57 @@ def case_curve(case: Spec, units: CaseUnits, working_mm: float) -> ForceActivati
     return force_activation(case_setup(case, units), working_mm, strength)
 
 
-def curve_record(case: Spec, curve: ForceActivation) -> dict[str, Any]:
+@dataclass(frozen=True)
+class SolidForce:
+    """The free run as a 3D solid at one activation.
+
+    Attributes
+    ----------
+    activation_mm
+        The activation.
+    force_N, couple_Nmm
+        Sizes of force on the hook and couple at the tube.
+    rod_force_N
+        What the rod gives between the same ends.
+    """
+
+    activation_mm: float
+    force_N: float
+    couple_Nmm: float
+    rod_force_N: float
+
+
+def solid_forces(
+    case: Spec, units: CaseUnits, curve: ForceActivation, working_mm: float
+) -> list[SolidForce]:
+    """The elastic wire as a solid at half the working activation and at all of it.
+
+    None past the elastic limit, of a wire over a peg, with play or with rounded edges.
+    """
+    setup = case_setup(case, units)
+    rounded = case["wire"]["section"]["corner_radius_mm"] > 0
+    if setup.over_peg or setup.slot is not None or rounded:
+        return []
+    limit = np.inf if curve.first_yield is None else curve.first_yield.activation_mm
+    solid, found = None, []
+    for share in _SOLID_SHARES:
+        at = share * working_mm
+        if at > limit:
+            break
+        moved = moved_hook(setup, working_mm, at)
+        solved = engage(replace(moved, friction=0.0), at).solved
+        solid = solid or run_solid(moved.cantilever, solved)
+        point = solid_point(moved.cantilever, solved, solid)
+        arm = solved.touch_mm - moved.cantilever.sites.tube_middle
+        force, rod = (float(np.linalg.norm(f)) for f in (point.solid_N, point.rod_N))
+        couple = float(np.linalg.norm(np.cross(arm, point.solid_N)))
+        found.append(SolidForce(at, force, couple, rod))
+    return found
+
+
+def curve_record(
+    case: Spec, curve: ForceActivation, solid: Sequence[SolidForce] = ()
+) -> dict[str, Any]:
     """The content of ``force_activation.json``."""
     alloy, band = case["wire"]["alloy"], curve.band
     rubbing, history = curve.rubbing, curve.history
@@ -60,11 +116,12 @@ def curve_record(case: Spec, curve: ForceActivation) -> dict[str, Any]:
         if rubbing is None
         else {"sticks": rubbing.sticks, "first_slip": _point(rubbing.first_slip)},
         "closings_mm": [point.activation_mm for point in curve.closings],
+        "solid": [asdict(point) for point in solid],
         "curve_end_mm": curve.end_mm,
     }
 
 
-def curve_table(curve: ForceActivation) -> pd.DataFrame:
+def curve_table(curve: ForceActivation, solid: Sequence[SolidForce] = ()) -> pd.DataFrame:
     """All points of the figure: series, activation, force, couple and greatest stress."""
     history, rubbing = curve.history, curve.rubbing
     parts = [_series(ROD, curve.points), _linear(curve)]
@@ -81,6 +138,9 @@ def curve_table(curve: ForceActivation) -> pd.DataFrame:
         FIRST_SLIP: (None if rubbing is None else rubbing.first_slip,),
         CLOSING: curve.closings,
     }
+    if solid:
+        columns = ["series", "activation_mm", "force_N", "couple_Nmm"]
+        parts.append(pd.DataFrame([{"series": SOLID} | asdict(p) for p in solid])[columns])
     for name, points in marks.items():
         parts.append(_series(name, [point for point in points if point is not None]))
     return pd.concat([part for part in parts if len(part)], ignore_index=True)

@@ -24,6 +24,7 @@ def summarise(
     supports: Sequence[Any],
     rod: Any,
     solid: Any,
+    curve: Any,
 ) -> dict[str, Any]:
     """Assemble ``summary.json`` from the records of the stages.
 
@@ -33,8 +34,9 @@ def summarise(
         The resolved case.
     code
         Version and commit of this project.
-    solved, response, rod, solid
-        Contents of ``equilibrium.json``, ``response.json``, ``rod.json`` and ``solid.json``.
+    solved, response, rod, solid, curve
+        Contents of ``equilibrium.json``, ``response.json``, ``rod.json``, ``solid.json`` and
+        ``force_activation.json``.
     supports
         Contents of ``support.json`` of every tooth.
     """
@@ -52,7 +54,8 @@ def summarise(
         },
         "equilibrium": {"force_residual_N": force, "moment_residual_Nmm": moment},
         "checks": [
-            check.record() for check in case_checks(case, solved, units, supports, rod, solid)
+            check.record()
+            for check in case_checks(case, solved, units, supports, rod, solid, curve)
         ],
     }
 

@@ -11,8 +11,9 @@ from workflow.wire_specs import wire_material, wire_section
 
 def solid_record(spec: Spec) -> dict[str, Any]:
     """Linear solid: stiffness and deflection line; a round wire is not swept and says so."""
-    if spec["shape"] != "rectangular":
-        return {"spec": spec, "stiffness_N_per_mm": None, "reason": "round section: not swept"}
+    if spec["shape"] != "rectangular" or spec["corner_radius_mm"] > 0:
+        shape = "round" if spec["shape"] == "round" else "rounded"
+        return {"spec": spec, "stiffness_N_per_mm": None, "reason": f"{shape} section: not swept"}
     solid = solid_two_point_cantilever(
         wire_section(spec), wire_material(spec), spec["span_mm"], spec["base_mm"]
     )

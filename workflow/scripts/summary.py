@@ -12,6 +12,7 @@ with job(snakemake):
         [read_json(path) for path in snakemake.input.supports],
         read_json(snakemake.input.rod),
         read_json(snakemake.input.solid),
+        read_json(snakemake.input.curve),
     )
     write_json(snakemake.output.summary, summary)
     units_table(summary).to_csv(snakemake.output.units, index=False)

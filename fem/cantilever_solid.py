@@ -1,0 +1,108 @@
+"""The free run of an engaged cantilever as a 3D solid, to check its rod.
+
+The solid starts at the tube's second mouth, clamped there as the rod's node is placed and turned,
+and its end is brought to where the rod's end is, as far as the hook holds it. What it then needs
+as a force is compared with the rod's force at the hook. Where rod and solid agree, so do the
+appliances; the wire inside the tube is a straight beam in both.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.cantilever import ONE_POINT, Cantilever, SolvedCantilever
+from fem.sweep_rotation import bend_across
+from fem.sweep_solid import WireSolid, wire_solid
+from geometry.wire_path import sweep
+
+Array = NDArray[np.float64]
+
+_LAYER_PER_SIZE = 1.5  # length of a layer over the wire's smaller side
+_LAYER_RAD = 0.15
+_ACROSS = (2, 2)
+
+
+@dataclass(frozen=True)
+class SolidPoint:
+    """The same free run as rod and as solid, between the same ends.
+
+    Attributes
+    ----------
+    rod_N, solid_N
+        Force on the one-point unit, (3,), in global axes.
+    unknowns
+        Size of the solid's system.
+    largest_strain
+        Largest component of Green's strain.
+    """
+
+    rod_N: Array
+    solid_N: Array
+    unknowns: int
+    largest_strain: float
+
+    @property
+    def force_ratio(self) -> float:
+        """Size of the solid's force over that of the rod's."""
+        return float(np.linalg.norm(self.solid_N) / np.linalg.norm(self.rod_N))
+
+
+def run_solid(cantilever: Cantilever, solved: SolvedCantilever) -> WireSolid:
+    """The passive free run, from the tube's mouth to its end, in the axes it starts with.
+
+    Raises
+    ------
+    ValueError
+        If the section has rounded edges, which the swept mesh does not know.
+    """
+    wire = cantilever.wire
+    if wire.section.corner_radius_mm > 0:
+        raise ValueError("a section with rounded edges is not swept: give its sharp twin")
+    smaller = min(wire.section.width_mm, wire.section.height_mm)
+    layers = sweep(
+        solved.path.features[1:],
+        np.zeros(3),
+        np.eye(3),
+        piece_mm=_LAYER_PER_SIZE * smaller,
+        largest_turn_rad=_LAYER_RAD,
+    )
+    return wire_solid(layers, wire.section, wire.material, _ACROSS)
+
+
+def solid_point(
+    cantilever: Cantilever, solved: SolvedCantilever, solid: WireSolid | None = None
+) -> SolidPoint:
+    """Bend the solid's end to where the rod's end is, seen from the tube's mouth.
+
+    Parameters
+    ----------
+    cantilever, solved
+        An elastic wire, engaged.
+    solid
+        From `run_solid`, if it was made before.
+
+    Raises
+    ------
+    RuntimeError
+        If the solid finds no equilibrium.
+    """
+    solid = solid or run_solid(cantilever, solved)
+    mouth, state = solved.path.mouths[1], solved.equilibrium.state
+    R = state.axes[mouth]
+    engaged = R.T @ (state.points[-1] - state.points[mouth])
+    passive = solved.path.axes[mouth].T @ (solved.path.tip - solved.path.points[mouth])
+    bent = bend_across(solid, engaged - passive, _held(cantilever) @ R)
+    rod = solved.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3]
+    return SolidPoint(rod, -R @ bent.force_N, solid.unknowns, bent.largest_strain)
+
+
+def _held(cantilever: Cantilever) -> Array:
+    """Directions in which the wire's end is held, (k, 3); a tied wire is free along its tube."""
+    sites = cantilever.sites
+    if sites.pull:
+        return sites.activation[None]
+    free = sites.bar if sites.bar is not None else sites.tube_axes[:, 0]
+    return np.asarray(np.linalg.svd(np.asarray(free, dtype=float)[None])[2][1:])
