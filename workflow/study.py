@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from pydantic import AfterValidator, Field, ValidationError
 from pydantic_core import PydanticCustomError
@@ -25,6 +25,8 @@ def _known(tooth: int) -> int:
         raise PydanticCustomError("no_dimensions", "{text}", {"text": text})
     return tooth
 
+
+Study = TypeVar("Study", bound=Part)
 
 KnownTooth = Annotated[Tooth, AfterValidator(_known)]
 Ratio = Annotated[Number, Field(ge=0, le=0.499)]
@@ -75,8 +77,8 @@ class SupportStudy(Part):
     rotation: Rotation = key("Centre of rotation against the moment-to-force ratio")
 
 
-def load_support_study(path: str | Path) -> SupportStudy:
-    """Read and check the file of the study.
+def read_study(path: str | Path, model: type[Study]) -> Study:
+    """Read and check the file of a study.
 
     Raises
     ------
@@ -86,9 +88,14 @@ def load_support_study(path: str | Path) -> SupportStudy:
     path = Path(path)
     content = {str(name): value for name, value in read_mapping(path).items()}
     try:
-        return SupportStudy.model_validate(content)
+        return model.model_validate(content)
     except ValidationError as error:
-        raise CaseError(translate(error, SupportStudy, str(path))) from None
+        raise CaseError(translate(error, model, str(path))) from None
+
+
+def load_support_study(path: str | Path) -> SupportStudy:
+    """Read and check the file of the study of supports; see `read_study`."""
+    return read_study(path, SupportStudy)
 
 
 def default_specs() -> dict[int, Spec]:
