@@ -71,12 +71,12 @@ class ToothFrame:
 def mean_axes(frames: list[ToothFrame]) -> Array:
     """Mean triad of several teeth, the orthonormal matrix nearest the average, (3, 3).
 
-    Raises
-    ------
-    ValueError
-        If teeth of both handednesses are mixed, where no mean triad exists.
+    Of teeth on both sides of the midline the triad is that of the first one's side: there
+    "mesial" is the direction across the midline, seen from that side.
     """
-    if len({frame.mirrored for frame in frames}) > 1:
-        raise ValueError("teeth of the left and the right side have no common anatomical axes")
-    U, _, Vt = np.linalg.svd(np.mean([frame.axes for frame in frames], axis=0))
+    side = frames[0].mirrored
+    triads = [
+        frame.axes if frame.mirrored == side else frame.axes * [-1.0, 1.0, 1.0] for frame in frames
+    ]
+    U, _, Vt = np.linalg.svd(np.mean(triads, axis=0))
     return U @ Vt

@@ -23,7 +23,17 @@ from workflow.yaml_files import read_mapping
 
 __all__ = ["Case", "CaseError", "load_case", "resolved", "validate_case"]
 
-_CROSS_CHECKED = ("case", "teeth", "missing", "units", "two_point", "one_point", "wire", "bone")
+_CROSS_CHECKED = (
+    "case",
+    "teeth",
+    "missing",
+    "units",
+    "two_point",
+    "one_point",
+    "wire",
+    "mirror_image",
+    "bone",
+)
 _STAND_INS = {"role": "target"}  # raises no follow-up complaint where the role itself is wrong
 
 
@@ -138,6 +148,7 @@ def resolved(case: Case) -> dict[str, Any]:
             "offset_mm": case.wire.activation.offset_mm,
             "couple_Nmm": case.wire.activation.wanted_couple_Nmm,
             "force_N": case.wire.activation.wanted_force_N,
+            "pulls": case.wire.activation.pulls,
             "trial_share": case.wire.activation.trial_share,
         },
     }

@@ -32,6 +32,7 @@ class Parts:
     two_point: TwoPoint | None
     one_point: OnePoint | None
     wire: Wire | None
+    mirror_image: bool | None
     bone: Bone | None
 
     def problem(self, key: str, message: str, *value: Any) -> Problem:
@@ -70,6 +71,7 @@ def cross_problems(parts: Parts) -> list[Problem]:
         _one_point,
         _contacts,
         _run,
+        _midline,
     )
     return [problem for check in checks for problem in check(parts)]
 
@@ -261,6 +263,43 @@ def _contacts(parts: Parts) -> Iterator[Problem]:
                 "a larger attachment or a smaller wire.section",
                 tube.attachment,
             )
+
+
+def _midline(parts: Parts) -> Iterator[Problem]:
+    """A unit across the midline needs a mirror image of the wire, and the same teeth both sides."""
+    units = parts.units or {}
+    across = {
+        name for name, unit in units.items() if len({t // 10 in (1, 4) for t in unit.teeth}) > 1
+    }
+    if parts.mirror_image is None:
+        return
+    for name in sorted(across):
+        teeth = set(units[name].teeth)
+        if not parts.mirror_image:
+            yield parts.problem(
+                f"units.{name}.teeth",
+                "lie on both sides of the midline, which is computed with mirror_image: true only",
+            )
+        elif teeth != {mirrored(tooth) for tooth in teeth}:
+            yield parts.problem(
+                f"units.{name}.teeth",
+                "are not the same on both sides; a mirror image needs each tooth and its twin",
+            )
+        elif units[name].joined_by is not None:
+            yield parts.problem(
+                f"units.{name}.joined_by", "is not computed across the midline; drop it"
+            )
+    if parts.mirror_image and parts.one_point and across != {parts.one_point.unit}:
+        yield parts.problem(
+            "mirror_image",
+            "joins two wires at one unit: one_point.unit must lie on both sides of the midline, "
+            "the other unit on one",
+        )
+
+
+def mirrored(tooth: int) -> int:
+    """ISO 3950 number of the same tooth on the other side."""
+    return 10 * {1: 2, 2: 1, 3: 4, 4: 3}[tooth // 10] + tooth % 10
 
 
 def _run(parts: Parts) -> Iterator[Problem]:

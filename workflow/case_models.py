@@ -6,7 +6,7 @@ under ``configs/schema`` are generated from the models by ``python -m workflow.s
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import PRACTICE, Part, key, row
@@ -32,6 +32,10 @@ class Unit(Part):
 
     teeth: tuple[Tooth, ...] = key("Teeth of the unit, ISO 3950 numbers", min_length=1)
     role: Literal["target", "anchor"] = key("target is to be moved, anchor is to stay")
+    support: Literal["ligament", "fixed"] = key(
+        "ligament lets the teeth move in their ligaments; fixed holds them where they are",
+        "ligament",
+    )
     joined_by: JoiningWire | None = key(
         "Wire from bracket to bracket that joins the teeth; left out, they move as one body", None
     )
@@ -149,6 +153,11 @@ class Case(Part):
     two_point: TwoPoint = key("Where the wire is held at two points")
     one_point: OnePoint = key("Where the wire is held at one point")
     wire: Wire = key("The wire")
+    mirror_image: StrictBool = key(
+        "Whether a second wire, the mirror image of the first, runs from the other side to the "
+        "same unit across the midline",
+        False,
+    )
     ligament: LigamentPart = key("The periodontal ligament", LigamentPart())
     tooth_body: ToothBody = key("What teeth are made of", ToothBody())
     bone: Bone = key("The bone", Bone())

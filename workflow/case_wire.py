@@ -1,6 +1,6 @@
 """Config models of the wire: its alloy, its shape and its activation."""
 
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
@@ -16,9 +16,9 @@ WAYS_OF_ACTIVATION = ("offset_mm", "couple_Nmm", "couple_gfmm", "force_N", "forc
 class Activation(Part):
     """How far the wire is activated: exactly one of the keys, and how far before.
 
-    Positive activation: before it is hooked, the end of the wire lies to the side of the root
-    apices. Once hooked it presses the one-point unit towards the apices and extrudes the two-point
-    unit.
+    Before it is hooked, the end of the wire lies to the side that it pulls the one-point unit to;
+    the two-point unit gets the opposite force. Pulled apically, the one-point unit is intruded and
+    the two-point unit extruded.
     """
 
     model_config = ConfigDict(
@@ -37,6 +37,11 @@ class Activation(Part):
     force_N: Number | None = key("Wanted force on the one-point unit", None, "N", gt=0, le=20)
     force_gf: Number | None = key("Wanted force on the one-point unit", None, "gf", gt=0, le=2000)
 
+    pulls: Literal["apical", "occlusal", "buccal", "lingual"] = key(
+        "Where the wire pulls the one-point unit; before it is hooked its end lies to that side",
+        "apical",
+        source=PRACTICE,
+    )
     trial_share: Number = key(
         "Largest activation before the wire is let back to the working one, as its share: 1 is "
         "none; matters only past the elastic limit",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 
+from fem.mirror import axial_image, image
 from workflow.specs import Spec
 
 STATICS = "Equilibrium of a free body (statics)"
@@ -68,17 +69,23 @@ def case_checks(
     curve: Any,
 ) -> list[Check]:
     """All checks of one case from its records."""
-    checks = [*balance_checks(units), _statics(case, solved, units), *_wire_checks(rod, solid)]
-    checks += [_as_bent(solved), *_swept(curve), *_wanted(case, units)]
+    twins = (case["two_point"]["unit"],) if case["mirror_image"] else ()
+    checks = [
+        *balance_checks(units, twins),
+        _statics(case, solved, units),
+        *_wire_checks(rod, solid),
+    ]
+    checks += [_as_bent(solved), *_swept(curve), *_wanted(case, solved, units)]
     return [*checks, *_support_checks(supports)]
 
 
-def balance_checks(units: Mapping[str, Any]) -> list[Check]:
+def balance_checks(units: Mapping[str, Any], twins: Collection[str] = ()) -> list[Check]:
     """Sums of the loads on all units, from the reported forces, moments and centres.
 
     The wire is a free body that only the units touch, so what it exerts on them sums to nothing.
+    Units named as `twins` stand on the other side too, with the mirror image of their load.
     """
-    force, moment = free_body_residual(units)
+    force, moment = free_body_residual(units, twins)
     scales = [_size(unit["force_N"]) for unit in units.values()]
     couples = [_size(unit["moment_at_attachment_Nmm"]) for unit in units.values()]
     return [
@@ -87,21 +94,27 @@ def balance_checks(units: Mapping[str, Any]) -> list[Check]:
     ]
 
 
-def free_body_residual(units: Mapping[str, Any]) -> tuple[float, float]:
+def free_body_residual(
+    units: Mapping[str, Any], twins: Collection[str] = ()
+) -> tuple[float, float]:
     """Size of the sum of forces, N, and of moments about the origin, N·mm."""
-    forces = [np.asarray(unit["force_N"]) for unit in units.values()]
-    moments = [
-        np.asarray(unit["moment_at_resistance_Nmm"])
-        + np.cross(unit["resistance_centre_mm"], unit["force_N"])
-        for unit in units.values()
-    ]
+    forces, moments = [], []
+    for name, unit in units.items():
+        force = np.asarray(unit["force_N"])
+        about = np.cross(unit["resistance_centre_mm"], force)
+        moment = np.asarray(unit["moment_at_resistance_Nmm"]) + about
+        forces.append(force)
+        moments.append(moment)
+        if name in twins:
+            forces.append(image(force))
+            moments.append(axial_image(moment))
     return _size(np.sum(forces, 0)), _size(np.sum(moments, 0))
 
 
 def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
     """The couple is the force on the hook times its distance: statically determinate."""
     arm = np.asarray(solved["hook"]["touch_mm"]) - np.asarray(solved["tube"]["middle_mm"])
-    force = np.asarray(units[case["one_point"]["unit"]]["force_N"])
+    force = np.asarray(solved["hook"]["force_N"])
     couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
     needed = _size(np.cross(arm, force))
     return _equal("couple_from_force", "couple at the tube, N·mm", couple, needed, 1e-8, STATICS)
@@ -133,7 +146,7 @@ def _swept(curve: Spec) -> Iterable[Check]:
         )
 
 
-def _wanted(case: Spec, units: Mapping[str, Any]) -> Iterable[Check]:
+def _wanted(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Iterable[Check]:
     """The couple or force that the case asks for."""
     activation = case["wire"]["activation"]
     if activation["couple_Nmm"] is not None:
@@ -141,7 +154,7 @@ def _wanted(case: Spec, units: Mapping[str, Any]) -> Iterable[Check]:
         wanted = activation["couple_Nmm"]
         yield _equal("wanted_couple", "couple at the tube, N·mm", couple, wanted, 1e-6, CASE)
     if activation["force_N"] is not None:
-        force = _size(units[case["one_point"]["unit"]]["force_N"])
+        force = _size(solved["hook"]["force_N"])
         wanted = activation["force_N"]
         yield _equal("wanted_force", "force at the hook, N", force, wanted, 1e-6, CASE)
 

@@ -20,6 +20,8 @@ from fem.engage import (
     engage_for_couple,
     engage_for_force,
 )
+from fem.mirror import felt_by_one, from_both
+from fem.rigid import shift_motion, shift_wrench
 from fem.slot import Slot, slot_play
 from fem.unit_load import linear_force
 from geometry.wire_touch import near_pieces
@@ -36,11 +38,17 @@ _SMALL_SHARE = 1e-4  # of the span
 
 def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
     """The cantilever of a case on its units."""
-    bodies = tuple(
-        Unit(name, units.supports[name].centre.point, units.supports[name].centre.stiffness)
-        for name in units.in_order
-    )
-    return Cantilever(cantilever_sites(case), wire_design(case), (bodies[0], bodies[1]))
+    first, second = (_body(case, units, name) for name in units.in_order)
+    return Cantilever(cantilever_sites(case), wire_design(case), (first, second))
+
+
+def _body(case: Spec, units: CaseUnits, name: str) -> Unit:
+    centre = units.supports[name].centre
+    if case["units"][name]["support"] == "fixed":
+        return Unit(name, centre.point, None)
+    if case["mirror_image"] and name == units.one_point:
+        return Unit(name, *felt_by_one(centre.stiffness, centre.point))
+    return Unit(name, centre.point, centre.stiffness)
 
 
 def case_setup(case: Spec, units: CaseUnits) -> Setup:
@@ -89,7 +97,12 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
             "middle_mm": sites.tube_middle,
             "axes": sites.tube_axes,
         },
-        "hook": {"point_mm": sites.hook, "bar": sites.bar, "touch_mm": solved.touch_mm},
+        "hook": {
+            "point_mm": sites.hook,
+            "bar": sites.bar,
+            "touch_mm": solved.touch_mm,
+            "force_N": solved.force_on_hook_N(),
+        },
         "activation_mm": solved.offset_mm * sites.activation,
         "wire": _wire_record(case, engaged),
         "contacts": _contacts(units, engaged),
@@ -99,14 +112,31 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
         "units": {
             name: {
                 "centre_mm": units.supports[name].centre.point,
-                "wrench_at_centre": equilibrium.wrench_on(index, units.supports[name].centre.point),
-                "motion_at_centre": equilibrium.motions[index],
+                "wrench_at_centre": _wrench(case, units, name, equilibrium, index),
+                "motion_at_centre": _motion(case, units, name, equilibrium, index),
             }
             for name, index in indices.items()
         },
         "residual_N": equilibrium.residual_N,
         "iterations": equilibrium.iterations,
     }
+
+
+def _wrench(case: Spec, units: CaseUnits, name: str, equilibrium: Equilibrium, index: int) -> Array:
+    """Load on a unit about its centre of resistance, of both wires where there are two."""
+    centre = units.supports[name].centre.point
+    if not (case["mirror_image"] and name == units.one_point):
+        return equilibrium.wrench_on(index, centre)
+    middle = centre * [0.0, 1.0, 1.0]
+    return shift_wrench(from_both(equilibrium.wrench_on(index, middle)), middle, centre)
+
+
+def _motion(case: Spec, units: CaseUnits, name: str, equilibrium: Equilibrium, index: int) -> Array:
+    """Motion of a unit at its centre of resistance."""
+    centre, motion = units.supports[name].centre.point, equilibrium.motions[index]
+    if not (case["mirror_image"] and name == units.one_point):
+        return motion
+    return shift_motion(0.5 * from_both(motion), centre * [0.0, 1.0, 1.0], centre)
 
 
 def _contacts(units: CaseUnits, engaged: Engaged) -> list[dict[str, Any]]:

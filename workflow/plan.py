@@ -200,5 +200,17 @@ def cantilever_sites(case: Spec) -> CantileverSites:
         hook=hook.point,
         bar=hook.bar if one["contact"] in ("bar", "peg") else None,
         pull=one["contact"] == "dead_force",
-        activation=np.array([0.0, 0.0, 1.0 if is_lower(two["tooth"]) else -1.0]),
+        activation=-_pull(case, placed),
     )
+
+
+def _pull(case: Spec, placed: Mapping[int, ToothFrame]) -> Array:
+    """Direction in which the one-point unit is pulled, unit vector, (3,)."""
+    one, pulls = case["one_point"], case["wire"]["activation"]["pulls"]
+    up = np.array([0.0, 0.0, 1.0 if is_lower(case["two_point"]["tooth"]) else -1.0])
+    if pulls in ("apical", "occlusal"):
+        return up if pulls == "occlusal" else -up
+    at = one["between"] or ([one["tooth"]] if one["tooth"] else case["units"][one["unit"]]["teeth"])
+    buccal = np.mean([placed[tooth].axes[:, 1] for tooth in at], axis=0) * [1.0, 1.0, 0.0]
+    buccal /= np.linalg.norm(buccal)
+    return buccal if pulls == "buccal" else -buccal

@@ -83,6 +83,8 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
     centre = np.array(record["centre_mm"])
     at_tube = name == case["two_point"]["unit"]
     place = np.array(solved["tube"]["middle_mm"] if at_tube else solved["hook"]["touch_mm"])
+    if case["mirror_image"] and not at_tube:
+        place = place * [0.0, 1.0, 1.0]  # between the hooks of the two wires
     moved = movement(np.array(record["motion_at_centre"]), centre, centre, unit.axes)
     force, moment = wrench[:3], wrench[3:]
     motion = np.array(record["motion_at_centre"])

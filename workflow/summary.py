@@ -41,7 +41,7 @@ def summarise(
         Contents of ``support.json`` of every tooth.
     """
     units = response["units"]
-    force, moment = free_body_residual(units)
+    force, moment = free_body_residual(units, _twins(case))
     return {
         "case": case["case"],
         "schema": SCHEMA,
@@ -60,9 +60,14 @@ def summarise(
     }
 
 
+def _twins(case: Spec) -> tuple[str, ...]:
+    """Units that a mirror image of the wire has on the other side."""
+    return (case["two_point"]["unit"],) if case["mirror_image"] else ()
+
+
 def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:
     wire = solved["wire"]
-    force = np.asarray(units[case["one_point"]["unit"]]["force_N"])
+    force = np.asarray(solved["hook"]["force_N"])
     couple = np.asarray(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
     return {
         "alloy": case["wire"]["alloy"]["name"],

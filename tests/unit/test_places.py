@@ -74,11 +74,13 @@ def test_a_shift_goes_along_the_regular_axes():
     assert placed.origin - regular.origin == pytest.approx(regular.axes @ (1, 2, -4))
 
 
-def test_left_and_right_teeth_share_no_axes():
-    with pytest.raises(ValueError, match="left and the right"):
-        mean_axes([tooth_frame(33), tooth_frame(43)])
+def test_mean_axes_of_one_side_and_across_the_midline():
     mean = mean_axes([tooth_frame(n) for n in (33, 34, 35)])
     assert mean.T @ mean == pytest.approx(np.eye(3), abs=1e-12)
+    incisors = mean_axes([tooth_frame(n) for n in (32, 31, 41, 42)])
+    assert incisors[:, 0] == pytest.approx(-LEFT, abs=1e-12)  # mesial of a left tooth
+    assert incisors[:, 1] == pytest.approx(-POSTERIOR, abs=1e-12)
+    assert incisors[:, 2] == pytest.approx(SUPERIOR, abs=1e-12)
 
 
 @pytest.mark.parametrize("number", [37, 47])
