@@ -1,4 +1,4 @@
-"""Free-body diagram in the mesiodistal vertical plane: the units and the wire drawn apart."""
+"""Free-body diagram in the plane of the appliance: the units and the wire drawn apart."""
 
 from __future__ import annotations
 
@@ -27,7 +27,14 @@ from workflow.figures import (
 )
 from workflow.figures_appliance import direction_marks
 from workflow.figures_loads import ArrowScale, Load, arc_points, arrow_scale
-from workflow.figures_view import Directions, PlacedTooth, View, label_side, outline
+from workflow.figures_view import (
+    Directions,
+    LoadPlane,
+    PlacedTooth,
+    View,
+    label_side,
+    outline,
+)
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
@@ -104,11 +111,12 @@ def free_body_figure(
     teeth: Sequence[PlacedTooth],
     solved: Spec,
     words: Directions,
+    plane: LoadPlane,
 ) -> Figure:
-    """Draw the bodies of the table, the wire above its units."""
-    view = words.buccal_view
+    """Draw the bodies of the table, the wire beside its units."""
+    view = plane.view
     longest = scale.force_mm(float(np.hypot(table["force_right_N"], table["force_up_N"]).max()))
-    shift = (2 * longest + GAP_MM) * view.flat(words.occlusal)
+    shift = (2 * longest + GAP_MM) * view.flat(plane.apart)
     figure = new_figure(9.0, 8.6)
     axes = figure.subplots()
     axes.set_aspect("equal")
@@ -129,7 +137,7 @@ def free_body_figure(
     low, high = axes.get_xlim()
     axes.set_xlim(low - (6.0 - 2.0 * side), high + (6.0 + 2.0 * side))
     direction_marks(axes, view, words, corner=(0.5 + 0.43 * side, 0.9))
-    figure.supxlabel(_caption(table, scale), fontsize=9)
+    figure.supxlabel(_caption(table, scale, plane), fontsize=9)
     return figure
 
 
@@ -203,7 +211,7 @@ def _name_bodies(
     for tooth in teeth:
         apex = view.flat(tooth.points[tooth.frame.to_tooth(tooth.points)[:, 2].argmin()])
         away = view.flat(-tooth.frame.axes[:, 2])
-        place = apex + 1.6 * away / np.linalg.norm(away)
+        place = apex + 1.6 * away / max(float(np.linalg.norm(away)), 0.5)
         put_text(axes, place, str(tooth.number), ha="center", va="center", weight="bold")
     for unit in dict.fromkeys(tooth.unit for tooth in teeth):
         flat = view.flat(np.concatenate([t.points for t in teeth if t.unit == unit]))
@@ -229,14 +237,15 @@ def _name_bodies(
     )
 
 
-def _caption(table: pd.DataFrame, scale: ArrowScale) -> str:
+def _caption(table: pd.DataFrame, scale: ArrowScale, plane: LoadPlane) -> str:
     right, up, moment = sums_on(table, WIRE)
     aside = table["force_towards_eye_N"].abs().max()
     turn = table["couple_in_plane_axes_Nmm"].max()
     return (
         f"{scale.text}.\n"
-        f"Sum on the wire: forces {_zero(right, scale.bar_N)} N mesiodistal and "
-        f"{_zero(up, scale.bar_N)} N vertical, moments {_zero(moment, scale.bar_Nmm)} N·mm.\n"
+        f"Sum on the wire: forces {_zero(right, scale.bar_N)} N {plane.ways[0]} and "
+        f"{_zero(up, scale.bar_N)} N {plane.ways[1]}, moments "
+        f"{_zero(moment, scale.bar_Nmm)} N·mm.\n"
         "Each load on a unit has its equal and opposite on the wire. The ligament's reaction that "
         "holds each unit is not drawn.\nParts in this plane; out of it the contacts also carry "
         f"{aside:.2g} N and {turn:.2g} N·mm."

@@ -41,18 +41,19 @@ class Load:
 
 
 def loads_on_units(summary: Spec, solved: Spec) -> list[Load]:
-    """Loads of a case from its summary and its equilibrium."""
-    places = {"two-point": solved["tube"]["middle_mm"], "one-point": solved["hook"]["touch_mm"]}
-    return [
-        Load(
-            name,
-            unit["contact"],
-            np.asarray(places[unit["contact"]], dtype=float),
-            np.asarray(unit["force_N"], dtype=float),
-            np.asarray(unit["moment_at_attachment_Nmm"], dtype=float),
-        )
-        for name, unit in summary["units"].items()
-    ]
+    """Loads of a case from its summary and its equilibrium, of one wire where there are two."""
+    loads = []
+    for name, unit in summary["units"].items():
+        if unit["contact"] == "two-point":
+            place, force = solved["tube"]["middle_mm"], unit["force_N"]
+            couple = unit["moment_at_attachment_Nmm"]
+        else:
+            place, force = solved["hook"]["touch_mm"], solved["hook"]["force_N"]
+            own = [c["wrench"][3:] for c in solved["contacts"] if c["unit"] == name]
+            couple = np.sum(own, axis=0)
+        place, force, couple = (np.asarray(v, dtype=float) for v in (place, force, couple))
+        loads.append(Load(name, unit["contact"], place, force, couple))
+    return loads
 
 
 @dataclass(frozen=True)

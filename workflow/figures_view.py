@@ -79,6 +79,11 @@ class Directions:
         return View.from_direction(self.buccal)
 
     @property
+    def occlusal_view(self) -> View:
+        """The horizontal plane seen from occlusal, buccal up."""
+        return View.from_direction(self.occlusal, self.buccal)
+
+    @property
     def mesial_view(self) -> View:
         """The buccolingual vertical plane seen from mesial."""
         return View.from_direction(self.mesial)
@@ -87,6 +92,36 @@ class Directions:
     def oblique_view(self) -> View:
         """From buccal, mesial and occlusal."""
         return View.from_direction(0.6 * self.buccal + 0.45 * self.mesial + 0.65 * self.occlusal)
+
+
+@dataclass(frozen=True)
+class LoadPlane:
+    """Plane in which the loads of an appliance are drawn.
+
+    Attributes
+    ----------
+    view
+        How it is looked at.
+    apart
+        Where the wire is drawn apart from its units, unit vector in the patient, (3,).
+    ways
+        Names of the directions to the right and up.
+    seen
+        Where it is looked at from.
+    """
+
+    view: View
+    apart: Array
+    ways: tuple[str, str]
+    seen: str
+
+
+def load_plane(case: Spec, words: Directions) -> LoadPlane:
+    """The vertical plane for a wire that pulls up or down, the horizontal for one across."""
+    if case["wire"]["activation"]["pulls"] in ("buccal", "lingual"):
+        plane = ("mesiodistal", "buccolingual")
+        return LoadPlane(words.occlusal_view, words.buccal, plane, "occlusal")
+    return LoadPlane(words.buccal_view, words.occlusal, ("mesiodistal", "vertical"), "buccal")
 
 
 def label_side(solved: Spec, view: View) -> float:

@@ -161,6 +161,13 @@ def _sentence(name: str, unit: Spec) -> str:
     )
 
 
+def _plane(case: Spec) -> str:
+    """Plane of the free-body diagram in words."""
+    if case["wire"]["activation"]["pulls"] in ("buccal", "lingual"):
+        return "horizontal plane, seen from occlusal"
+    return "mesiodistal vertical plane, seen from buccal"
+
+
 def _motion(unit: Spec) -> str:
     words = movement_words(unit["anatomical"])
     return f"{leading(words, 'µm').text}, {leading(words, 'mrad').text}"
@@ -216,7 +223,7 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
             f"Free-body diagram: the wire between the two units, with a force of {force} at each "
             f"attachment, opposite on the two units, and a couple of {couple} at the tube; the "
             "loads on the wire sum to zero.",
-            "Free bodies in the mesiodistal vertical plane, seen from buccal.",
+            f"Free bodies in the {_plane(records.case)}.",
         ),
         "appliance_3d": (
             f"Teeth, tube, hook and the wire, passive and engaged, in two views, with the force of "

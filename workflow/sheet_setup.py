@@ -47,6 +47,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
             f"yield {alloy['yield_strength_MPa']:g} MPa",
         ),
         ("Shape as bent", shape_text(solved)),
+        *_mirror_rows(case),
         ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
         ("Activation", offset),
         (
@@ -58,12 +59,24 @@ def setup_table(case: Spec, solved: Spec) -> Table:
     return Table("The case", ("", "Value"), tuple(rows))
 
 
+def _mirror_rows(case: Spec) -> list[tuple[str, str]]:
+    if not case["mirror_image"]:
+        return []
+    unit = case["one_point"]["unit"]
+    text = (
+        "a second wire from the other side, the mirror image of this one; force and couple are "
+        f"those of each wire, the loads on unit {unit} those of both together"
+    )
+    return [("Mirror image", text)]
+
+
 def _teeth(unit: Spec) -> str:
     teeth = unit["teeth"]
+    fixed = ", held fixed" if unit["support"] == "fixed" else ""
     if len(teeth) == 1:
-        return f"tooth {teeth[0]}"
+        return f"tooth {teeth[0]}{fixed}"
     joined = "moving as one body" if unit["joined_by"] is None else "joined by a wire"
-    return f"teeth {_list(teeth)}, {joined}"
+    return f"teeth {_list(teeth)}, {joined}{fixed}"
 
 
 def _list(teeth: list[int]) -> str:

@@ -124,9 +124,20 @@ def records() -> SheetRecords:
         "teeth": {t: ToothPart(crest_depth_mm=1.5).model_dump() for t in ("37", "35", "34")},
         "missing": [36],
         "units": {
-            "molar": {"teeth": [37], "role": "target", "joined_by": None},
-            "segment": {"teeth": [35, 34], "role": "anchor", "joined_by": None},
+            "molar": {
+                "teeth": [37],
+                "role": "target",
+                "joined_by": None,
+                "support": "ligament",
+            },
+            "segment": {
+                "teeth": [35, 34],
+                "role": "anchor",
+                "joined_by": None,
+                "support": "ligament",
+            },
         },
+        "mirror_image": False,
         "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0, "slot": None},
         "one_point": {
             "unit": "segment",
@@ -147,6 +158,7 @@ def records() -> SheetRecords:
                 "offset_mm": None,
                 "couple_Nmm": 11.7,
                 "force_N": None,
+                "pulls": "apical",
                 "trial_share": 1.0,
             },
             "inelastic": True,

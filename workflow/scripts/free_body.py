@@ -1,7 +1,7 @@
 from workflow.figures import save_figure, write_table
 from workflow.figures_free_body import free_body_figure, free_body_table, table_scale, with_lengths
 from workflow.figures_loads import loads_on_units
-from workflow.figures_view import directions, placed_teeth
+from workflow.figures_view import directions, load_plane, placed_teeth
 from workflow.job import job
 from workflow.records import read_json
 
@@ -9,13 +9,12 @@ with job(snakemake):
     case = snakemake.params.case
     solved = read_json(snakemake.input.equilibrium)
     words = directions(case, solved)
-    table = free_body_table(
-        loads_on_units(read_json(snakemake.input.summary), solved), words.buccal_view
-    )
+    plane = load_plane(case, words)
+    table = free_body_table(loads_on_units(read_json(snakemake.input.summary), solved), plane.view)
     scale = table_scale(table)
     teeth = placed_teeth(
         case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
     )
     write_table(with_lengths(table, scale), snakemake.output.table)
-    figure = free_body_figure(table, scale, teeth, solved, words)
+    figure = free_body_figure(table, scale, teeth, solved, words, plane)
     save_figure(figure, snakemake.output.svg, snakemake.output.png)

@@ -1,0 +1,55 @@
+"""Cases beside each other: one table and one figure a question."""
+
+from workflow.comparison import load_comparison
+
+COMPARISON_FOLDER = Path("configs/comparisons")
+
+
+def question_of(wildcards):
+    """The question of a comparison, read when it is asked for."""
+    try:
+        return load_comparison(COMPARISON_FOLDER / f"{wildcards.name}.yaml").model_dump(
+            mode="json"
+        )
+    except ValueError as error:
+        raise WorkflowError(str(error)) from None
+
+
+def of_compared(pattern):
+    """Files of the cases of a comparison, in their order."""
+
+    def files(wildcards):
+        return expand(pattern, case=question_of(wildcards)["cases"])
+
+    return files
+
+
+rule comparison:
+    message:
+        "Comparing the cases of {wildcards.name}."
+    input:
+        question="configs/comparisons/{name}.yaml",
+        summaries=of_compared("results/cases/{case}/summary.json"),
+        curves=of_compared("results/cases/{case}/force_activation.json"),
+    output:
+        table="results/comparisons/{name}/comparison.csv",
+        svg="results/comparisons/{name}/comparison.svg",
+        png="results/comparisons/{name}/comparison.png",
+    params:
+        question=question_of,
+        code=code_digest("comparison"),
+    log:
+        "results/comparisons/{name}/logs/comparison.log",
+    threads: 1
+    resources:
+        mem_mb=500,
+    script:
+        "../scripts/comparison.py"
+
+
+rule comparisons:
+    input:
+        expand(
+            rules.comparison.output.table,
+            name=sorted(path.stem for path in COMPARISON_FOLDER.glob("*.yaml")),
+        ),
