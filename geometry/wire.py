@@ -71,13 +71,16 @@ class CantileverWire:
     ----------
     features
         What it is bent to, in order: the run in the tube, the bend at the mouth, the features of
-        the free run, the last leg.
+        the free run, the last leg, and what goes on straight beyond it, if anything.
     swept
         Nodes and section axes.
+    leg
+        Which of the features is the last leg.
     """
 
     features: tuple[Feature, ...]
     swept: SweptWire
+    leg: int
 
     @property
     def points(self) -> Array:
@@ -114,8 +117,13 @@ class CantileverWire:
     @property
     def last_pieces(self) -> int:
         """Number of pieces of the last leg."""
-        first, last = self.swept.feature_nodes[-1]
+        first, last = self.swept.feature_nodes[self.leg]
         return int(last - first)
+
+    @property
+    def target_node(self) -> int:
+        """Node at the end of the last leg."""
+        return int(self.swept.feature_nodes[self.leg, 1])
 
 
 def cantilever_wire(
@@ -126,6 +134,7 @@ def cantilever_wire(
     run: Sequence[Feature] = (),
     bend_radius_mm: float = 1.0,
     extra_length_mm: float = 0.0,
+    beyond_mm: float = 0.0,
     pieces: tuple[int, int, int] = (4, 4, 40),
 ) -> CantileverWire:
     """Wire through a tube, bent at its second mouth so that its run ends at a target.
@@ -144,6 +153,9 @@ def cantilever_wire(
         Radius of the wire's axis in the bend.
     extra_length_mm
         Wire beyond the target (negative: short of it).
+    beyond_mm
+        Straight wire that goes on beyond the last leg, as through a second bracket, cut into as
+        many pieces as the tube.
     pieces
         Number of pieces in the tube, the bend and the free run; loops get more where they turn.
 
@@ -163,18 +175,20 @@ def cantilever_wire(
     bend = MouthBend(turn, bend_radius_mm)
     base = float(np.linalg.norm(start - mouths[0]))
     leg = Straight(last + extra_length_mm)
-    features: tuple[Feature, ...] = (Straight(base), bend, *run, leg)
+    through = (Straight(beyond_mm),) if beyond_mm > 0 else ()
+    features: tuple[Feature, ...] = (Straight(base), bend, *run, leg, *through)
     n_tube, n_bend, n_run = pieces
-    lengths = [sum(arc.length_mm for arc in feature.arcs()) for feature in features[2:]]
-    piece = sum(lengths) / n_run
+    free = [*run, leg]
+    piece = sum(arc.length_mm for feature in free for arc in feature.arcs()) / n_run
+    longest = [base / n_tube, bend.arc.length_mm / n_bend, *[piece] * len(free)]
     swept = sweep(
         features,
         np.asarray(mouths[0], dtype=float),
         axes,
-        piece_mm=[base / n_tube, bend.arc.length_mm / n_bend, *[piece] * len(lengths)],
+        piece_mm=[*longest, beyond_mm / n_tube] if through else longest,
         largest_turn_rad=LARGEST_TURN_RAD if run else _LARGEST_TURN_RAD,
     )
-    return CantileverWire(features, swept)
+    return CantileverWire(features, swept, 2 + len(run))
 
 
 def _end_of(run: Sequence[Feature]) -> tuple[Array, Array]:

@@ -47,8 +47,33 @@ rule comparison:
         "../scripts/comparison.py"
 
 
+rule two_couples:
+    message:
+        "The wire of {wildcards.case} on a hook and in the bracket of tooth {wildcards.tooth}."
+    input:
+        equilibrium="results/cases/{case}/equilibrium.json",
+        supports=of_teeth("results/supports/{support}/support.json"),
+    output:
+        table="results/comparisons/two_couples/{case}_{tooth}.csv",
+        svg="results/comparisons/two_couples/{case}_{tooth}.svg",
+        png="results/comparisons/two_couples/{case}_{tooth}.png",
+    params:
+        case=case_of,
+        teeth=teeth_of,
+        bracket=lambda wildcards: int(wildcards.tooth),
+        code=code_digest("two_couples"),
+    log:
+        "results/comparisons/two_couples/logs/{case}_{tooth}.log",
+    threads: 1
+    resources:
+        mem_mb=500,
+    script:
+        "../scripts/two_couples.py"
+
+
 rule comparisons:
     input:
+        "results/comparisons/two_couples/lower_molar_uprighting_34.csv",
         expand(
             rules.comparison.output.table,
             name=sorted(path.stem for path in COMPARISON_FOLDER.glob("*.yaml")),
