@@ -33,7 +33,7 @@ def two_couples_figure(table: pd.DataFrame) -> Figure:
         if over == BY_MODULUS:
             panels[1, column].set_xscale("log")
     panels[0, 0].set(ylabel="force on the other unit (N)", ylim=(0, None))
-    panels[1, 0].set_ylabel("size of the couple (N·mm)")
+    panels[1, 0].set(ylabel="size of the couple (N·mm)", ylim=(0, None))
     figure.suptitle(_finding(table), fontsize=11)
     handles: list[Artist] = []
     labels: list[str] = []

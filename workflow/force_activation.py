@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from fem.activation_branches import CurvePoint, History, moved_hook
-from fem.cantilever_solid import run_solid, solid_point
+from fem.cantilever_solid import solid_point
 from fem.engage import engage
 from fem.force_activation import ForceActivation, force_activation
 from workflow.case_units import CaseUnits
@@ -73,15 +73,14 @@ def solid_forces(
     if setup.over_peg or setup.slot is not None or rounded:
         return []
     limit = np.inf if curve.first_yield is None else curve.first_yield.activation_mm
-    solid, found = None, []
+    found = []
     for share in _SOLID_SHARES:
         at = share * working_mm
         if at > limit:
             break
         moved = moved_hook(setup, working_mm, at)
         solved = engage(replace(moved, friction=0.0), at).solved
-        solid = solid or run_solid(moved.cantilever, solved)
-        point = solid_point(moved.cantilever, solved, solid)
+        point = solid_point(moved.cantilever, solved)
         arm = solved.touch_mm - moved.cantilever.sites.tube_middle
         force, rod = (float(np.linalg.norm(f)) for f in (point.solid_N, point.rod_N))
         couple = float(np.linalg.norm(np.cross(arm, point.solid_N)))
