@@ -25,7 +25,7 @@ from workflow.figures import (
     put_text,
 )
 from workflow.figures_loads import ArrowScale, arc_points
-from workflow.figures_view import Directions, PlacedTooth, View, label_side
+from workflow.figures_view import Directions, LoadPlane, PlacedTooth, View, label_side
 from workflow.scene import Scene
 from workflow.specs import Spec
 
@@ -68,13 +68,14 @@ def appliance_figure(
     arrows: pd.DataFrame,
     scale: ArrowScale,
     words: Directions,
+    plane: LoadPlane,
 ) -> Figure:
     """Two views of the appliance, forces and couples to the printed scale."""
     scene = appliance_scene(teeth, solved, arrows, scale)
     figure = new_figure(10.0, 5.6)
     panels = figure.subplots(1, 2)
     views = {
-        "From buccal": words.buccal_view,
+        f"From {plane.seen}": plane.view,
         "From buccal, mesial and occlusal": words.oblique_view,
     }
     for axes, (title, view) in zip(panels, views.items(), strict=True):
@@ -132,7 +133,7 @@ def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
         local = tooth.frame.to_tooth(tooth.points)
         apex = view.flat(tooth.points[local[:, 2].argmin()])
         away = view.flat(-tooth.frame.axes[:, 2])
-        place = apex + 1.5 * away / np.linalg.norm(away)
+        place = apex + 1.5 * away / max(float(np.linalg.norm(away)), 0.5)
         put_text(
             axes, place, str(tooth.number), ha="center", va="center", fontsize=9, weight="bold"
         )

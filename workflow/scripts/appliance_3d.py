@@ -1,7 +1,7 @@
 from workflow.figures import save_figure, write_table
 from workflow.figures_appliance import appliance_figure
 from workflow.figures_loads import arrow_table, loads_on_units, scale_of
-from workflow.figures_view import directions, placed_teeth
+from workflow.figures_view import directions, load_plane, placed_teeth
 from workflow.job import job
 from workflow.records import read_json
 
@@ -15,5 +15,6 @@ with job(snakemake):
         case, dict(zip(snakemake.params.teeth, snakemake.input.meshes, strict=True))
     )
     write_table(arrows, snakemake.output.table)
-    figure = appliance_figure(teeth, solved, arrows, scale, directions(case, solved))
+    words = directions(case, solved)
+    figure = appliance_figure(teeth, solved, arrows, scale, words, load_plane(case, words))
     save_figure(figure, snakemake.output.png)
