@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import time
@@ -9,6 +10,7 @@ import time
 import numpy as np
 import pandas as pd
 import pytest
+import yaml
 
 from fem.cost import predicted_cost
 
@@ -28,6 +30,9 @@ WIRE_KEYS = {
     "yield_ratio",
     "permanent_set_mm",
     "linear_theory",
+    "linear_as_bent",
+    "play",
+    "friction",
 }
 UNIT_KEYS = {
     "teeth",
@@ -291,3 +296,72 @@ def test_every_stage_kept_a_log(finished):
         text = log.read_text(encoding="utf-8")
         assert "started" in text, log
         assert "finished in" in text, log
+
+
+WIRES = {
+    "looped": {
+        "two_point": {"attachment": "tube_0.018x0.025_in"},
+        "one_point": {"friction": 0.15},
+        "wire": {"run": [{"straight_mm": 3}, {"helix": {"turns": 1}}]},
+    },
+    "transforming": {
+        "one_point": {"contact": "tied"},
+        "wire": {
+            "alloy": "nickel_titanium_superelastic",
+            "along_arch": True,
+            "activation": {"force_gf": 50, "trial_share": 1.2},
+        },
+    },
+}
+
+
+@pytest.fixture(scope="module")
+def wires(finished, tmp_path_factory):
+    """Two more cases on the finished run's teeth: a loop with play and friction, a plateau."""
+    folder = tmp_path_factory.mktemp("wires") / "project"
+    shutil.copytree(finished.folder, folder, copy_function=shutil.copy2, symlinks=True)
+    project = type(finished).__new__(type(finished))
+    project.folder = folder
+    for name, parts in WIRES.items():
+        data = yaml.safe_load((folder / finished.case_file).read_text(encoding="utf-8"))
+        for part, values in parts.items():
+            data[part] |= values
+        path = folder / "configs" / "cases" / f"{name}.yaml"
+        path.write_text(yaml.safe_dump(data | {"case": name}), encoding="utf-8")
+    assert "tooth_support" not in project.planned("--config", f"cases={','.join(WIRES)}")
+    project.snakemake("--config", f"cases={','.join(WIRES)}")
+    return {
+        name: {
+            record: json.loads(
+                (folder / "results" / "cases" / name / f"{record}.json").read_text("utf-8")
+            )
+            for record in ("summary", "equilibrium", "force_activation")
+        }
+        | {"sheet": (folder / "results" / "cases" / name / "sheet.html").read_text("utf-8")}
+        for name in WIRES
+    }
+
+
+@pytest.mark.parametrize("name", WIRES)
+def test_other_wires_pass_all_their_checks(wires, name):
+    checks = wires[name]["summary"]["checks"]
+    assert [check["id"] for check in checks if not check["passed"]] == []
+    assert any(check["id"] == "rod_as_bent_small_activation" for check in checks)
+
+
+def test_play_and_friction_reach_the_sheet(wires):
+    looped = wires["looped"]
+    assert looped["summary"]["wire"]["play"]["closings_mm"]
+    friction = looped["summary"]["wire"]["friction"]
+    couples = [friction[way]["couple_Nmm"] for way in ("activating", "letting_back")]
+    assert min(couples) < np.linalg.norm(looped["summary"]["wire"]["couple_Nmm"]) < max(couples)
+    assert "helix" in looped["sheet"]
+    assert looped["force_activation"]["closings_mm"]
+
+
+def test_a_superelastic_wire_is_followed_and_springs_back(wires):
+    record = wires["transforming"]
+    assert record["summary"]["wire"]["force_gf"] == pytest.approx(50, rel=1e-6)
+    assert record["equilibrium"]["past_limit"]["trial_share"] == 1.2
+    assert record["summary"]["wire"]["permanent_set_mm"] < 1e-6
+    assert not any("deforms" in text for text in record["summary"]["warnings"])
