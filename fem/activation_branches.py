@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from scipy.interpolate import PchipInterpolator
 from fem.appliance import Appliance, Equilibrium
 from fem.attachment import LimitedContact
 from fem.cantilever import ONE_POINT, TWO_POINT
-from fem.cantilever_contacts import engage_with_play
+from fem.cantilever_contacts import LooseCantilever, engage_with_play
 from fem.engage import Setup, engage, fibre_rod, releasable
 from fem.inelastic import InelasticPoint, follow
 from fem.rod import section_resultants
@@ -23,6 +22,7 @@ Array = NDArray[np.float64]
 FINE_STEPS = 16  # to the working point, of a wire with a history or with play
 _WALL_TOLERANCE_N = 1e-6  # also N·mm
 _SLIP_TOLERANCE = 1e-4
+_SAME_SHARE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -188,12 +188,10 @@ def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCu
         for branch, equilibrium in ((up, found.activating), (down, found.deactivating)):
             branch.append(CurvePoint(a, *loads_N_Nmm(equilibrium, middle), free.stress_MPa))
         sticking.append(found.sticks)
-    first_slip = None
-    for (before, low), (after, high) in pairwise(zip(sticking, points, strict=True)):
-        if before and not after and low.activation_mm > 0:
-            a = _last_true(sticks, low.activation_mm, high.activation_mm)
-            first_slip = interpolated(tuple(up))(a)
-            break
+    first_slip, slips = None, len(sticking) if all(sticking) else sticking.index(False)
+    if 1 < slips < len(sticking):
+        a = _last_true(sticks, points[slips - 1].activation_mm, points[slips].activation_mm)
+        first_slip = interpolated(tuple(up))(a)
     return RubbingCurves(tuple(up), tuple(down), first_slip, all(sticking))
 
 
@@ -206,17 +204,27 @@ def _last_true(holds: Callable[[float], bool], low: float, high: float) -> float
 
 
 def play_curve(setup: Setup, working_mm: float, reach: float) -> Points:
-    """Points of an elastic wire with play, followed from passive on, at equal steps."""
+    """Points of an elastic wire with play, followed from passive on.
+
+    At sixteenths of the working activation or closer, at the working point, and where walls close.
+    """
     slot, cantilever = setup.slot, setup.cantilever
     assert slot is not None
-    loose = engage_with_play(
-        cantilever, working_mm, slot.height_mm, slot.width_mm, steps=FINE_STEPS, until=reach
-    )
-    rod = loose.solution.appliance.rod
-    points = [PASSIVE]
-    for share, equilibrium in loose.solution.path:
-        loads = loads_N_Nmm(equilibrium, cantilever.sites.tube_middle)
-        resultants = section_resultants(rod, equilibrium.state)
+
+    def followed(until: float) -> LooseCantilever:
+        size = slot.height_mm, slot.width_mm
+        return engage_with_play(cantilever, working_mm, *size, steps=FINE_STEPS, until=until)
+
+    whole = followed(reach)
+    marks = {1.0, *(float(a) / working_mm for a in whole.closings_mm.values())}
+    path = [(share, followed(share).solution.equilibrium) for share in marks]
+    path += whole.solution.path
+    rod, points = whole.solution.appliance.rod, [PASSIVE]
+    for share, found in sorted(path, key=lambda pair: pair[0]):
+        if (share - _SAME_SHARE) * working_mm < points[-1].activation_mm:
+            continue
+        loads = loads_N_Nmm(found, cantilever.sites.tube_middle)
+        resultants = section_resultants(rod, found.state)
         stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
         points.append(CurvePoint(share * working_mm, *loads, stress))
     return tuple(points)

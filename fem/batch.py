@@ -16,7 +16,7 @@ from itertools import repeat
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import no_equilibrium
+from fem.appliance_system import no_equilibrium
 from fem.batch_result import Answers, BatchResult
 from fem.cantilever import TUBE_PIECES, Cantilever
 from fem.cantilever_arrays import (

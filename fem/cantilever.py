@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, Unit, solve_equilibrium
+from fem.appliance import Appliance, Equilibrium, Unit
+from fem.appliance_system import Iterate, System, solve_equilibrium
 from fem.attachment import bar_contact, pull_contact, tied_contact, two_point_contact
 from fem.material import Elastic
 from fem.rigid import shift_motion
@@ -30,6 +31,7 @@ TUBE_PIECES, BEND_PIECES = 4, 4  # rod elements in the tube and in the bend
 _SHEAR_RIGID = 1e3  # leaves a thousandth of the shear deflection, itself a thousandth
 _SLIP_TOLERANCE_MM = 1e-6
 _MAX_FITS = 20
+_LEAST_SLOPE = -0.1  # of the slip over the wire's length: keeps a secant step within bounds
 
 
 @dataclass(frozen=True)
@@ -206,6 +208,14 @@ def passive_path(
 def _solve(
     cantilever: Cantilever, offset_mm: float, extra_length_mm: float, steps: int
 ) -> SolvedCantilever:
+    path, appliance = _passive(cantilever, offset_mm, extra_length_mm)
+    return SolvedCantilever(path, appliance, solve_equilibrium(appliance, steps=steps), offset_mm)
+
+
+def _passive(
+    cantilever: Cantilever, offset_mm: float, extra_length_mm: float
+) -> tuple[CantileverWire, Appliance]:
+    """Passive wire and the appliance to engage it in."""
     sites, wire = cantilever.sites, cantilever.wire
     path = passive_path(cantilever, offset_mm, extra_length_mm)
     rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
@@ -219,23 +229,49 @@ def _solve(
         hold = tied_contact(ONE_POINT, last, sites.hook, path.tip)
     else:
         hold = bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip)
-    appliance = Appliance(
-        rod, RodState(path.points, path.axes), cantilever.units, (*contacts, hold)
-    )
-    equilibrium = solve_equilibrium(appliance, steps=steps)
-    return SolvedCantilever(path, appliance, equilibrium, offset_mm)
+    state = RodState(path.points, path.axes)
+    return path, Appliance(rod, state, cantilever.units, (*contacts, hold))
 
 
 def _solve_sliding(cantilever: Cantilever, offset_mm: float, steps: int) -> SolvedCantilever:
-    """Free run fitted until the wire, free to slide in its tube, stays where it was cut."""
-    mouth, along = cantilever.sites.mouths[0], cantilever.sites.tube_axes[:, 0]
-    extra = 0.0
+    """Free run fitted until the wire, free to slide in its tube, stays where it was cut.
+
+    Secant method on the slip, begun with a wire longer by what it slips.
+    """
+    extra, slope = 0.0, -1.0
+    solved = _solve(cantilever, offset_mm, extra, steps)
+    slip = _slip(cantilever, solved)
     for _ in range(_MAX_FITS):
-        solved = _solve(cantilever, offset_mm, extra, steps)
-        motion = solved.equilibrium.motions[TWO_POINT]
-        moved = shift_motion(motion, cantilever.units[TWO_POINT].point, mouth)[:3]
-        slip = float((solved.equilibrium.state.points[0] - mouth - moved) @ along)
         if abs(slip) < _SLIP_TOLERANCE_MM:
             return solved
-        extra += slip
+        step, before = -slip / slope, slip
+        extra += step
+        solved = _solve_near(cantilever, solved, extra, steps)
+        slip = _slip(cantilever, solved)
+        slope = min((slip - before) / step, _LEAST_SLOPE)
     raise ValueError(f"the tied wire found no length at rest in its tube: it slips {slip:.2g} mm")
+
+
+def _solve_near(
+    cantilever: Cantilever, near: SolvedCantilever, extra_length_mm: float, steps: int
+) -> SolvedCantilever:
+    """The wire with another extra length, from its equilibrium with one not far from it."""
+    path, appliance = _passive(cantilever, near.offset_mm, extra_length_mm)
+    found = near.equilibrium
+    solved = None
+    if len(path.points) == len(near.path.points):
+        system = System(appliance)
+        start = Iterate(found.state, found.motions, np.concatenate(found.multipliers))
+        solved = system.newton(start, 1.0)
+    if solved is None:
+        return _solve(cantilever, near.offset_mm, extra_length_mm, steps)
+    equilibrium = system.result(solved, found.iterations + solved.iterations)
+    return SolvedCantilever(path, appliance, equilibrium, near.offset_mm)
+
+
+def _slip(cantilever: Cantilever, solved: SolvedCantilever) -> float:
+    """How far the wire's first node has slid in the tube, along it, mm."""
+    mouth, along = cantilever.sites.mouths[0], cantilever.sites.tube_axes[:, 0]
+    motion = solved.equilibrium.motions[TWO_POINT]
+    moved = shift_motion(motion, cantilever.units[TWO_POINT].point, mouth)[:3]
+    return float((solved.equilibrium.state.points[0] - mouth - moved) @ along)

@@ -18,15 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import (
-    Appliance,
-    Equilibrium,
-    EquilibriumError,
-    Iterate,
-    Solved,
-    System,
-    no_equilibrium,
-)
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
+from fem.appliance_system import Iterate, Solved, System, no_equilibrium
 from fem.attachment import LimitedContact
 from fem.contact_equation import limited_value
 

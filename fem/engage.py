@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from fem.appliance import Appliance, Equilibrium
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
 from fem.attachment import PointContact
 from fem.cantilever import (
     Cantilever,
@@ -92,6 +93,8 @@ class Setup:
     def __post_init__(self) -> None:
         if self.over_peg and self.slot is not None:
             raise ValueError("a wire over a peg is computed without play in its tube: drop one")
+        if self.over_peg and self.alloy is not None:
+            raise ValueError("a wire over a peg is computed as elastic: drop the alloy or the peg")
         if self.friction > 0 and self.cantilever.sites.bar is None:
             raise ValueError("friction acts where a wire slides: it needs a bar or a peg")
 
@@ -252,16 +255,27 @@ def _engage_for(
 def _bracket(
     setup: Setup, measure: Callable[[Engaged], float], wanted: float, what: str
 ) -> tuple[float, float]:
-    """Two offsets between which a quantity passes the wanted value."""
-    span, low, largest = setup.cantilever.sites.span_mm, 0.0, 0.0
-    first = measure(engage(setup, _FIRST_SHARE * span))
-    share = min(_FIRST_SHARE * wanted / first if first > 0 else _FIRST_SHARE, _MOST_SHARE)
-    while share <= _MOST_SHARE:
-        reached = measure(engage(setup, share * span))
-        if reached >= wanted:
-            return low, share * span
-        low, largest = share * span, max(largest, reached)
-        share = _MOST_SHARE if share < _MOST_SHARE < _GROWTH * share else _GROWTH * share
+    """Two offsets between which a quantity passes the wanted value.
+
+    Sought upwards from where a straight line at the elastic rate has it, then below: that line
+    leads too far where play is taken up first, and a wire that yields may give most on the way.
+    """
+    span, largest, stopped = setup.cantilever.sites.span_mm, 0.0, None
+    first = measure(engage(replace(setup, alloy=None), _FIRST_SHARE * span))
+    guess = min(_FIRST_SHARE * wanted / first if first > 0 else _FIRST_SHARE, _MOST_SHARE)
+    for start, end in ((guess, _MOST_SHARE), (_FIRST_SHARE, guess)):
+        low, count = 0.0, 1 + ceil(max(0.0, np.log(end / start) / np.log(_GROWTH)))
+        for offset in map(float, span * np.geomspace(start, end, count)):
+            try:
+                reached = measure(engage(setup, offset))
+            except (EquilibriumError, ValueError) as error:
+                stopped = error  # out of the wire's reach
+                break
+            if reached >= wanted:
+                return low, offset
+            low, largest = offset, max(largest, reached)
+    if stopped is not None and largest == 0.0:
+        raise stopped
     name, unit = what.split()
     raise ValueError(
         f"no activation up to the span gives a {name} of {wanted:.4g} {unit}; the largest is "

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, EquilibriumError, solve_equilibrium
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import Contact, PointContact
 from fem.rigid import rotation
 

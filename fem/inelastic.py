@@ -19,15 +19,8 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import (
-    Appliance,
-    Block,
-    Equilibrium,
-    EquilibriumError,
-    Iterate,
-    Solved,
-    System,
-)
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
+from fem.appliance_system import Block, Iterate, Solved, System
 from fem.contact_equation import ContactEquation, Touch
 from fem.fibre_rod import ElementForces, FibreRod, element_forces
 

@@ -21,15 +21,8 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from fem.appliance import (
-    Appliance,
-    Equilibrium,
-    EquilibriumError,
-    Iterate,
-    System,
-    engage,
-    solve_equilibrium,
-)
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
+from fem.appliance_system import Iterate, System, engage, solve_equilibrium
 from fem.attachment import tied_contact
 from fem.rod import Rod, RodState, internal_forces, passive_rod
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.appliance import Appliance, Equilibrium, solve_equilibrium
+from fem.appliance import Appliance, Equilibrium
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import Contact, PointContact, TurnContact, two_point_contact
 from fem.cantilever import BEND_PIECES, ONE_POINT, TUBE_PIECES, TWO_POINT, Cantilever
 from fem.rod import RodState, passive_rod

@@ -10,7 +10,12 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 _NOTHING: Any = object()
-_BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+_BOUNDS = {
+    "gt": ("more than", max),
+    "ge": ("at least", max),
+    "lt": ("less than", min),
+    "le": ("at most", min),
+}
 _WITH_UNIT = re.compile(r"\s*([-+]?[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?)\s*(\S.*?)?\s*$")
 
 
@@ -76,13 +81,26 @@ def dotted(location: Sequence[int | str]) -> str:
 
 def range_of(field: FieldInfo) -> str:
     """Say the allowed range of a field in words; empty if there is none."""
-    parts = [
-        f"{word} {getattr(rule, name):g}"
-        for name, word in _BOUNDS.items()
-        for rule in field.metadata
-        if getattr(rule, name, None) is not None
-    ]
+    return _in_words(field.metadata)
+
+
+def _in_words(rules: Sequence[Any]) -> str:
+    """The tightest bound of each kind among some rules."""
+    parts = []
+    for name, (word, tightest) in _BOUNDS.items():
+        limits = [limit for rule in rules if (limit := getattr(rule, name, None)) is not None]
+        if limits:
+            parts.append(f"{word} {tightest(limits):g}")
     return " and ".join(parts)
+
+
+def _rules_of_items(annotation: Any) -> list[Any]:
+    """Rules of the items inside an annotation such as ``tuple[Annotated[float, Gt(0)], ...]``."""
+    own: list[Any] = []
+    for rule in getattr(annotation, "__metadata__", ()):
+        own += rule.metadata if isinstance(rule, FieldInfo) else [rule]
+    inner = [rule for part in get_args(annotation) for rule in _rules_of_items(part)]
+    return own + inner
 
 
 def unit_of(field: FieldInfo | None) -> str:
@@ -111,7 +129,16 @@ def translate(error: ValidationError, model: type[BaseModel], source: str) -> li
     source
         File as the user named it.
     """
-    return [_one(dict(item), model, source) for item in error.errors(include_url=False)]
+    items = error.errors(include_url=False)
+    return [_one(dict(item), model, source) for item in items if not _follows(item, items)]
+
+
+def _follows(item: Mapping[str, Any], items: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether a list is too short only because its own items are refused and not counted."""
+    place = item["loc"]
+    return item["type"] == "too_short" and any(
+        len(other["loc"]) > len(place) and other["loc"][: len(place)] == place for other in items
+    )
 
 
 def _one(item: dict[str, Any], model: type[BaseModel], source: str) -> Problem:
@@ -149,7 +176,8 @@ def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldIn
     if kind == "not_a_number":
         return _number_message(value, _unit_in_text(field))
     if kind in {"greater_than", "greater_than_equal", "less_than", "less_than_equal"} and field:
-        return f"out of range; must be {range_of(field)} {_unit_in_text(field)}".rstrip()
+        allowed = range_of(field) or _in_words(_rules_of_items(field.annotation))
+        return f"out of range; must be {allowed} {_unit_in_text(field)}".rstrip()
     if kind == "literal_error" and field:
         return f"not allowed; {_choices(value, field)}"
     if kind in {"model_type", "dict_type", "model_attributes_type"}:

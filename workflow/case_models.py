@@ -9,6 +9,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
+from workflow.case_course import Course
 from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
@@ -163,6 +164,9 @@ class Case(Part):
     bone: Bone = key("The bone", Bone())
     mesh: MeshPart = key("The tooth meshes", MeshPart())
     limits: Limits = key("Thresholds of the warnings", Limits())
+    course: Course | None = key(
+        "The course of movement as the teeth move on; left out, it is not computed", None
+    )
 
     @property
     def used_teeth(self) -> tuple[int, ...]:

@@ -13,6 +13,7 @@ import pandas as pd
 
 from fem.material import Elastic
 from workflow.cautions import CAUTION
+from workflow.course_words import course_texts
 from workflow.figures import couple_text, force_text, three_digits
 from workflow.figures_force_activation import curve_texts
 from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
@@ -51,6 +52,8 @@ class SheetRecords:
         ``tables/checks.csv``.
     curve
         Content of ``force_activation.json``.
+    course
+        Content of ``course.json``; None of a case without a course.
     """
 
     case: Spec
@@ -61,6 +64,7 @@ class SheetRecords:
     supports: Mapping[int, Spec]
     checks: pd.DataFrame
     curve: Spec
+    course: Spec | None = None
 
 
 @dataclass(frozen=True)
@@ -218,7 +222,9 @@ def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:
         f"(compression) to {stress['max']:.1f} kPa (tension)"
     )
     elements = sum(region["elements"] for region in records.supports[int(tooth)]["mesh"])
+    roles = {name: unit["role"] for name, unit in summary["units"].items()}
     return {
+        **({} if records.course is None else {"course": course_texts(records.course, roles)}),
         "free_body": (
             f"Free-body diagram: the wire between the two units, with a force of {force} at each "
             f"attachment, opposite on the two units, and a couple of {couple} at the tube; the "

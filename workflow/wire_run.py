@@ -22,7 +22,7 @@ Side = tuple[float, float]
 
 TUBE_RUN, BEND, FREE_RUN, LAST_RUN = "run in the tube", "bend at the tube", "free run", "last run"
 _PITCH = 1.1  # of the wire's size along the axis of a helix, so that its turns pass each other
-_LAST_LEG_MM, _LAST_LEG_SHARE = 3.0, 0.2  # of a course: what its last leg takes
+_LAST_LEG_MM, _LAST_LEG_SHARE = 3.0, 0.3  # of a course: what its last leg takes
 
 
 @dataclass(frozen=True)
@@ -64,16 +64,18 @@ def run_parts(
         If a course through given places cannot be bent.
     """
     if wire["along_arch"]:
-        places = np.array([sites.mouths[1], *passed(), sites.hook])
-        start = curve_tangents(places)[0] if len(places) > 2 else places[1] - places[0]
+        places = _up_to_last_leg(np.array([sites.mouths[1], *passed(), sites.hook]))
+        start = curve_tangents(places)[0]
         course = along_curve(places, _turned_to(sites.tube_axes, start))
-        return (_course(course, "along the arch", ""),)
+        return (RunPart(course, "along the arch"),)
     if wire["through"] is not None:
         places = np.array([sites.mouths[1], *wire["through"]["points_mm"], sites.hook])
         axes = _turned_to(sites.tube_axes, places[1] - places[0])
         course = polyline(places, wire["through"]["radius_mm"], axes)
         radius = f"corners of radius {wire['through']['radius_mm']:g} mm"
-        return (_course(course, "through given places", radius),)
+        leg = _LAST_LEG_SHARE * float(np.linalg.norm(places[-1] - places[-2]))
+        course = shortened(course, min(_LAST_LEG_MM, leg))
+        return (RunPart(course, "through given places", radius),)
     sides = _sides(sites, tube)
     return tuple(_part(part, sides, wire["section"]) for part in wire["run"])
 
@@ -100,10 +102,13 @@ def _arc(arc: Arc) -> Spec:
     return {"length_mm": arc.length_mm, "curvature_per_mm": arc.curvature_per_mm}
 
 
-def _course(course: Feature, name: str, words: str) -> RunPart:
-    """A course less what the wire's last leg takes of it."""
-    length = sum(arc.length_mm for arc in course.arcs())
-    return RunPart(shortened(course, min(_LAST_LEG_MM, _LAST_LEG_SHARE * length)), name, words)
+def _up_to_last_leg(places: Array) -> Array:
+    """Places of a course along which its last leg is left straight: two instead of its end."""
+    last = places[-1] - places[-2]
+    length = float(np.linalg.norm(last))
+    leg = min(_LAST_LEG_MM, _LAST_LEG_SHARE * length)
+    end = places[-1] - leg * last / length
+    return np.array([*places[:-1], end - leg * last / length, end])
 
 
 def _turned_to(axes: Array, direction: Array) -> Array:
@@ -144,36 +149,62 @@ def _part(part: Spec, sides: dict[str, Side], section: Spec) -> RunPart:
     ((kind, values),) = ((name, value) for name, value in part.items() if value is not None)
     if kind == "straight_mm":
         return RunPart(Straight(values), "straight run")
-    side, radius, where = sides[values["towards"]], values["radius_mm"], values["towards"]
-    ends = f"radius {radius:g} mm, towards {where}"
-    if kind == "bend":
-        about = (-side[1], side[0])
-        bend = Bend(np.radians(values["angle_deg"]), radius, about)
-        return RunPart(bend, "bend", f"{values['angle_deg']:g}°, {ends}")
-    if kind == "step":
-        step = Step(values["offset_mm"], radius, side, values["length_mm"])
-        return RunPart(step, "step", f"{values['offset_mm']:g} mm, {ends}")
+    ends = f"radius {values['radius_mm']:g} mm, towards {values['towards']}"
     if kind == "helix":
         return _helix(values, sides, section, ends)
-    height = values["height_mm"]
-    if kind == "u_loop":
-        loop: Feature = ULoop(height, values["width_mm"], radius, side)
-        return RunPart(loop, "U loop", f"{height:g} mm high, {values['width_mm']:g} wide, {ends}")
-    if kind == "box_loop":
-        loop = BoxLoop(height, values["width_mm"], radius, side)
-        return RunPart(loop, "box loop", f"{height:g} mm high, {values['width_mm']:g} wide, {ends}")
-    head, gap = values["head_height_mm"], values["gap_mm"]
-    if kind == "l_loop":
-        long = values["head_length_mm"]
-        loop = LLoop(height, long, head, gap, radius, side)
-        name = "L loop"
-    else:
-        long = values["head_width_mm"]
-        loop = TLoop(height, long, head, gap, radius, side)
-        name = "T loop"
-    return RunPart(
-        loop, name, f"{height:g} mm high, head {long:g} × {head:g} mm, gap {gap:g}, {ends}"
-    )
+    feature, name, size = _BUILT[kind](values, sides[values["towards"]])
+    return RunPart(feature, name, f"{size}, {ends}")
+
+
+def _bend(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    about = (-side[1], side[0])
+    bend = Bend(np.radians(v["angle_deg"]), v["radius_mm"], about)
+    return bend, "bend", f"{v['angle_deg']:g}°"
+
+
+def _step(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    step = Step(v["offset_mm"], v["radius_mm"], side, v["length_mm"])
+    return step, "step", f"{v['offset_mm']:g} mm"
+
+
+def _u_loop(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    loop = ULoop(v["height_mm"], v["width_mm"], v["radius_mm"], side)
+    return loop, "U loop", _high_and_wide(v)
+
+
+def _box_loop(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    loop = BoxLoop(v["height_mm"], v["width_mm"], v["radius_mm"], side)
+    return loop, "box loop", _high_and_wide(v)
+
+
+def _l_loop(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    head = v["head_length_mm"], v["head_height_mm"]
+    loop = LLoop(v["height_mm"], *head, v["gap_mm"], v["radius_mm"], side)
+    return loop, "L loop", _with_head(v, *head)
+
+
+def _t_loop(v: Spec, side: Side) -> tuple[Feature, str, str]:
+    head = v["head_width_mm"], v["head_height_mm"]
+    loop = TLoop(v["height_mm"], *head, v["gap_mm"], v["radius_mm"], side)
+    return loop, "T loop", _with_head(v, *head)
+
+
+_BUILT: dict[str, Callable[[Spec, Side], tuple[Feature, str, str]]] = {
+    "bend": _bend,
+    "step": _step,
+    "u_loop": _u_loop,
+    "box_loop": _box_loop,
+    "l_loop": _l_loop,
+    "t_loop": _t_loop,
+}
+
+
+def _high_and_wide(v: Spec) -> str:
+    return f"{v['height_mm']:g} mm high, {v['width_mm']:g} wide"
+
+
+def _with_head(v: Spec, long: float, high: float) -> str:
+    return f"{v['height_mm']:g} mm high, head {long:g} × {high:g} mm, gap {v['gap_mm']:g}"
 
 
 def _helix(values: Spec, sides: dict[str, Side], section: Spec, ends: str) -> RunPart:

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid, quad
 
-from fem.appliance import Appliance, EquilibriumError, Unit, solve_equilibrium
+from fem.appliance import Appliance, EquilibriumError, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, LimitedContact, PointContact, bar_contact, two_point_contact
 from fem.fibre import FibreSection, rectangular_fibres, round_fibres
 from fem.fibre_rod import passive_fibre_rod

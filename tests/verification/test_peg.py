@@ -9,7 +9,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from fem.appliance import Appliance, Unit, solve_equilibrium
+from fem.appliance import Appliance, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import FollowerForce, bar_contact, clamp_contact
 from fem.friction import friction_bracket
 from fem.peg import Peg, solve_on_peg, straight_cut

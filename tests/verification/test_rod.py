@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from fem.appliance import Appliance, EquilibriumError, Unit, solve_equilibrium
+from fem.appliance import Appliance, EquilibriumError, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, clamp_contact
 from fem.rigid import rotation, se3_exp
 from fem.rod import RodState, internal_forces, passive_rod, strain_energy_Nmm

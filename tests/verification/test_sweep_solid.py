@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from skfem import Basis, ElementHex2, ElementVector
 
-from fem.appliance import Appliance, Unit, solve_equilibrium
+from fem.appliance import Appliance, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, clamp_contact
 from fem.elasticity import elastic_energy
 from fem.material import Elastic

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.appliance import Appliance, Unit, solve_equilibrium
+from fem.appliance import Appliance, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import (
     DeadForce,
     LimitedContact,

@@ -25,7 +25,10 @@ RUNS = {
 }
 
 
-def cantilever(bar=np.array([1.0, 0, 0]), run=(), **more):
+ALONG = np.array([1.0, 0, 0])
+
+
+def cantilever(bar=ALONG, run=(), **more):
     hook = np.array([BASE + SPAN, 2.0, 0.5])
     sites = CantileverSites(MOUTHS, np.eye(3), hook, bar, np.array([0.0, 0, 1]), **more)
     units = (Unit("tube", np.zeros(3), None), Unit("hook", hook, None))

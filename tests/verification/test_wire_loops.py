@@ -7,7 +7,8 @@ import pytest
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from fem.appliance import Appliance, Unit, solve_equilibrium
+from fem.appliance import Appliance, Unit
+from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, clamp_contact
 from fem.rigid import point_shift, rotation
 from fem.rod import RodState, internal_forces, passive_rod

@@ -18,6 +18,7 @@ STAGES = [
     "response",
     "bilinear",
     "force_activation",
+    "course",
 ]
 
 try:

@@ -23,6 +23,8 @@ rule sheet:
             rules.mesh_section.output.png,
             rules.bench_template.output.pdf,
         ],
+        course=of_course(rules.course.output.record),
+        course_figure=of_course(rules.course.output.svg),
         page=multiext("workflow/report/sheet", ".html.j2", ".css"),
     output:
         sheet="results/cases/{case}/sheet.html",

@@ -20,6 +20,8 @@ with job(snakemake):
         },
         checks=pd.read_csv(snakemake.input.checks),
         curve=read_json(snakemake.input.curve),
+        course=next(map(read_json, snakemake.input.course), None),
     )
-    figures = {Path(path).stem: path for path in snakemake.input.figures}
+    drawn = [*snakemake.input.figures, *snakemake.input.course_figure]
+    figures = {Path(path).stem: path for path in drawn}
     write_sheet(records, figures, snakemake.output.sheet)
