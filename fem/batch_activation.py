@@ -41,8 +41,8 @@ def solve_for_couples(
 ) -> tuple[Array, BatchResult]:
     """Engage every wire at each of some couples on its two-point unit.
 
-    Offset over couple changes slowly with the couple: it is taken at three activations near the
-    middle, the lowest and the highest couple, and a parabola put through; what then misses its
+    Offset over couple changes slowly with the couple: it is taken near the middle couple, from there
+    near the lowest and the highest, and a parabola put through; what then misses its
     couple by more than 5e-4 is brought nearer twice at most. A wire is bent anew for every offset,
     so each of these costs a solution.
 
@@ -95,10 +95,12 @@ def _first_offsets(wires: Sequence[Cantilever], wanted: Array, processes: int) -
     reach, straight = _reach_mm(wires), np.array([_straight_ratio(wire) for wire in wires])
     straight[straight * wanted[0] > _FAR_OFF * reach] = np.nan
     middle = 0.5 * (wanted[0] + wanted[-1])
-    tried: list[tuple[Array, Array]] = []
-    for aim in (middle, wanted[0], wanted[-1]):
-        ratios = _through(tried, np.array([aim]))[:, 0] if tried else straight
-        tried.append(_ratio_at(wires, np.minimum(ratios * aim, reach), processes))
+    first = _ratio_at(wires, np.minimum(straight * middle, reach), processes)
+    ends = np.unique(wanted[[0, -1]])
+    aimed = np.minimum(first[1][:, None] * ends, reach[:, None])
+    both = _ratio_at([w for w in wires for _ in ends], aimed.ravel(), processes)
+    couples, ratios = (values.reshape(aimed.shape).T for values in both)
+    tried = [first, *zip(couples, ratios, strict=True)]
     offsets = _through(tried, wanted) * wanted
     return np.where((offsets > 0) & (offsets <= reach[:, None]), offsets, np.nan)
 

@@ -1,25 +1,15 @@
-"""A followed molar beside a clinical trial of tip-back springs: in proportion, not in time.
-
-Run ``python -m workflow.tip_back CASE.yaml RESULTS`` for a case whose target carries the tube;
-RESULTS is the folder that holds ``supports``.
-"""
+"""A followed molar beside a clinical trial of tip-back springs: in proportion, not in time."""
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from fem.cantilever import TWO_POINT
-from workflow.case import load_case, resolved
-from workflow.case_units import case_units
-from workflow.course import CROWN, CaseCourse, case_course, tooth_marks, unit_movement, way_of
-from workflow.equilibrium import engage_case
-from workflow.plan import make_plan
+from workflow.course import CROWN, CaseCourse, tooth_marks, unit_movement, way_of
 
 Array = NDArray[np.float64]
 
@@ -98,25 +88,3 @@ def _alike(way: Array) -> TipBack:
     tip = min(PUBLISHED.tip_deg, float(tips[-1]))
     distal, extrusion = (float(np.interp(tip, tips, way[:, i])) for i in (0, 1))
     return TipBack(distal, extrusion, tip)
-
-
-def main(arguments: list[str]) -> int:
-    """Print the table and what it rests on."""
-    if len(arguments) != 2:
-        print(__doc__, file=sys.stderr)
-        return 2
-    case = resolved(load_case(arguments[0]))
-    if case["course"] is None:
-        print(f"{arguments[0]}: course: missing; write course: {{}}", file=sys.stderr)
-        return 1
-    ids = make_plan(case).supports
-    files = {t: str(Path(arguments[1], "supports", i, "support.json")) for t, i in ids.items()}
-    units = case_units(case, files)
-    offset = engage_case(case, units).solved.offset_mm
-    print(tip_back_table(case_course(case, units, offset)).round(3).to_string(index=False))
-    print("\n".join(REASONS))
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from fem.cantilever import CantileverSites
 from geometry.frame import ToothFrame
-from geometry.wire import CantileverWire
+from geometry.wire import CantileverWire, MouthBend, cantilever_wire
 from geometry.wire_course import along_curve, curve_tangents, polyline, shortened
 from geometry.wire_features import BoxLoop, Helix, LLoop, Step, TLoop, ULoop
-from geometry.wire_path import Arc, Bend, Feature, Straight
+from geometry.wire_path import Arc, Bend, Feature, Straight, along_arc, sweep
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
@@ -23,6 +22,7 @@ Side = tuple[float, float]
 TUBE_RUN, BEND, FREE_RUN, LAST_RUN = "run in the tube", "bend at the tube", "free run", "last run"
 _PITCH = 1.1  # of the wire's size along the axis of a helix, so that its turns pass each other
 _LAST_LEG_MM, _LAST_LEG_SHARE = 3.0, 0.3  # of a course: what its last leg takes
+_MOST_AIMS, _MISSED_MM = 30, 1e-6
 
 
 @dataclass(frozen=True)
@@ -64,17 +64,16 @@ def run_parts(
         If a course through given places cannot be bent.
     """
     if wire["along_arch"]:
-        places = _up_to_last_leg(np.array([sites.mouths[1], *passed(), sites.hook]))
-        start = curve_tangents(places)[0]
-        course = along_curve(places, _turned_to(sites.tube_axes, start))
-        return (RunPart(course, "along the arch"),)
+        places = np.array([sites.mouths[1], *passed(), sites.hook])
+        start = curve_tangents(places)[0] if len(places) > 2 else places[1] - places[0]
+        places[0], axes = _after_bend(sites, start, wire["bend_radius_mm"])
+        return (RunPart(_landing(places, axes), "along the arch"),)
     if wire["through"] is not None:
         places = np.array([sites.mouths[1], *wire["through"]["points_mm"], sites.hook])
-        axes = _turned_to(sites.tube_axes, places[1] - places[0])
+        places[0], axes = _bent_towards(sites, places[1], wire["bend_radius_mm"])
         course = polyline(places, wire["through"]["radius_mm"], axes)
         radius = f"corners of radius {wire['through']['radius_mm']:g} mm"
-        leg = _LAST_LEG_SHARE * float(np.linalg.norm(places[-1] - places[-2]))
-        course = shortened(course, min(_LAST_LEG_MM, leg))
+        course = shortened(course, _last_leg_mm(places))
         return (RunPart(course, "through given places", radius),)
     sides = _sides(sites, tube)
     return tuple(_part(part, sides, wire["section"]) for part in wire["run"])
@@ -102,24 +101,40 @@ def _arc(arc: Arc) -> Spec:
     return {"length_mm": arc.length_mm, "curvature_per_mm": arc.curvature_per_mm}
 
 
-def _up_to_last_leg(places: Array) -> Array:
-    """Places of a course along which its last leg is left straight: two instead of its end."""
-    last = places[-1] - places[-2]
-    length = float(np.linalg.norm(last))
-    leg = min(_LAST_LEG_MM, _LAST_LEG_SHARE * length)
-    end = places[-1] - leg * last / length
-    return np.array([*places[:-1], end - leg * last / length, end])
+def _last_leg_mm(places: Array) -> float:
+    """What the wire's last leg, which is straight, takes of a course through places."""
+    return min(_LAST_LEG_MM, _LAST_LEG_SHARE * float(np.linalg.norm(places[-1] - places[-2])))
 
 
-def _turned_to(axes: Array, direction: Array) -> Array:
-    """Section axes turned, without twist, so that the wire leaves in a direction."""
-    along, unit = axes[:, 0], direction / np.linalg.norm(direction)
+def _landing(places: Array, axes: Array) -> Feature:
+    """Curve through all places but the last, which the straight leg after it leads to."""
+    aim, leg = places.copy(), _last_leg_mm(places)
+    for _ in range(_MOST_AIMS):
+        course = shortened(along_curve(aim, axes), leg)
+        missed = places[-1] - sweep((course, Straight(leg)), places[0], axes).tip
+        if float(np.linalg.norm(missed)) < _MISSED_MM:
+            break
+        aim[-1] += missed
+    return course
+
+
+def _after_bend(sites: CantileverSites, direction: Array, radius_mm: float) -> tuple[Array, Array]:
+    """Where the bend at the tube ends, and the section axes there, for a wire that leaves it so."""
+    axes, unit = sites.tube_axes, direction / np.linalg.norm(direction)
+    along = axes[:, 0]
     turn = np.cross(along, unit)
-    size = float(np.linalg.norm(turn))
-    if size == 0:
-        return axes
-    angle = np.arctan2(size, along @ unit)
-    return np.asarray(Rotation.from_rotvec(angle / size * turn).as_matrix() @ axes)
+    angle = float(np.arctan2(np.linalg.norm(turn), along @ unit))
+    about = axes.T @ turn / max(float(np.linalg.norm(turn)), 1e-12)
+    arc = MouthBend(angle * about[1:], radius_mm).arc
+    moved, turned = along_arc(arc, np.array([arc.length_mm]))
+    return sites.mouths[1] + axes @ moved[0], np.asarray(axes @ turned[0])
+
+
+def _bent_towards(sites: CantileverSites, place: Array, radius_mm: float) -> tuple[Array, Array]:
+    """The same for a wire that then runs straight to a place."""
+    leg = cantilever_wire(sites.mouths, sites.tube_axes, place, bend_radius_mm=radius_mm)
+    end = int(leg.swept.feature_nodes[1, 1])
+    return leg.points[end], leg.axes[end]
 
 
 def part_fault(part: Spec, section: Spec) -> str | None:

@@ -219,7 +219,8 @@ def wire_records() -> tuple[dict, dict, pd.DataFrame, dict]:
     }
     path = pd.DataFrame({"passive_x_mm": [0.0, 4, 24], "passive_z_mm": [0.0, 0, -8]})
     path = path.assign(engaged_x_mm=[0.0, 4, 25], engaged_z_mm=[0.0, 0, 0])
-    summary = {"wire": {"activation_mm": [0, 0, 5], "force_N": [0, 0, -0.45]}}
+    wire = {"linear_theory": {"force_N": 0.5}, "linear_as_bent": {"force_N": 0.5}}
+    summary = {"wire": wire | {"activation_mm": [0, 0, 5], "force_N": [0, 0, -0.45]}}
     return rod, {"stiffness_N_per_mm": None}, path, summary
 
 

@@ -71,8 +71,45 @@ rule two_couples:
         "../scripts/two_couples.py"
 
 
+TIP_BACK = "upper_molar_tip_back"
+
+
+rule clinical:
+    message:
+        "Clinical results beside modelled cases."
+    input:
+        equilibrium=f"results/cases/{TIP_BACK}/equilibrium.json",
+        supports=lambda wildcards: expand(
+            "results/supports/{support}/support.json",
+            support=list(PLANS[TIP_BACK].supports.values()),
+        ),
+        summaries=expand(
+            "results/cases/{case}/summary.json",
+            case=[
+                "lower_molar_alloy_stainless_steel",
+                "lower_molar_alloy_beta_titanium",
+                "upper_incisor_intrusion",
+            ],
+        ),
+    output:
+        table="results/comparisons/clinical/tip_back.csv",
+        page="results/comparisons/clinical/clinical.md",
+    params:
+        case=lambda wildcards: PLANS[TIP_BACK].case,
+        teeth=lambda wildcards: list(PLANS[TIP_BACK].supports),
+        code=code_digest("clinical"),
+    log:
+        "results/comparisons/clinical/logs/clinical.log",
+    threads: 1
+    resources:
+        mem_mb=500,
+    script:
+        "../scripts/clinical.py"
+
+
 rule comparisons:
     input:
+        rules.clinical.output,
         "results/comparisons/two_couples/lower_molar_uprighting_34.csv",
         expand(
             rules.comparison.output.table,
