@@ -41,10 +41,10 @@ def solve_for_couples(
 ) -> tuple[Array, BatchResult]:
     """Engage every wire at each of some couples on its two-point unit.
 
-    Offset over couple changes slowly with the couple: it is taken near the middle couple, from there
-    near the lowest and the highest, and a parabola put through; what then misses its
-    couple by more than 5e-4 is brought nearer twice at most. A wire is bent anew for every offset,
-    so each of these costs a solution.
+    Offset over couple changes slowly with the couple: it is taken near the middle couple, from
+    there near the lowest and the highest, and a parabola put through. What then misses its couple
+    by more than 5e-4 is brought nearer, twice at most. A wire is bent anew for every offset, so
+    each of these costs a solution.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def solve_for_couples(
     -------
     offsets_mm
         (wires × couples,), the couples of a wire in a row; NaN where none was found within half
-        the span, with which no wire gets back what it was bent to.
+        the span.
     result
         The engaged designs in the same order; failed where no offset was found.
     """
