@@ -11,15 +11,16 @@ from scipy.interpolate import PchipInterpolator
 
 from fem.appliance import Appliance, Equilibrium
 from fem.attachment import LimitedContact
-from fem.cantilever import ONE_POINT, TWO_POINT
+from fem.cantilever import ONE_POINT, TWO_POINT, solve_for_offset
 from fem.cantilever_contacts import LooseCantilever, engage_with_play
+from fem.contact_search import solve_with_play
 from fem.engage import Setup, engage, fibre_rod, releasable
 from fem.inelastic import InelasticPoint, follow
 from fem.rod import section_resultants
 
 Array = NDArray[np.float64]
 
-FINE_STEPS = 16  # to the working point, of a wire with a history or with play
+FINE_STEPS = 16  # to the working point, of a wire with a history, play or further holds
 _WALL_TOLERANCE_N = 1e-6  # also N·mm
 _SLIP_TOLERANCE = 1e-4
 _SAME_SHARE = 1e-6
@@ -201,6 +202,20 @@ def _last_true(holds: Callable[[float], bool], low: float, high: float) -> float
         middle = 0.5 * (low + high)
         low, high = (middle, high) if holds(middle) else (low, middle)
     return low
+
+
+def further_curve(setup: Setup, working_mm: float, reach: float) -> Points:
+    """Points of an elastic wire that further units hold, all contacts engaged in proportion."""
+    cantilever = setup.cantilever
+    solved = solve_for_offset(cantilever, working_mm)
+    followed = solve_with_play(solved.appliance, steps=FINE_STEPS, until=reach)
+    rod, points = solved.appliance.rod, [PASSIVE]
+    for share, found in followed.path:
+        loads = loads_N_Nmm(found, cantilever.sites.tube_middle)
+        resultants = section_resultants(rod, found.state)
+        stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
+        points.append(CurvePoint(share * working_mm, *loads, stress))
+    return tuple(points)
 
 
 def play_curve(setup: Setup, working_mm: float, reach: float) -> Points:

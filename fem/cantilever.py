@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 
 from fem.appliance import Appliance, Equilibrium, Unit
 from fem.appliance_system import Iterate, System, solve_equilibrium
-from fem.attachment import bar_contact, pull_contact, tied_contact, two_point_contact
+from fem.attachment import (
+    PointContact,
+    bar_contact,
+    pull_contact,
+    tied_contact,
+    two_point_contact,
+)
 from fem.material import Elastic
 from fem.rigid import shift_motion
 from fem.rod import RodState, passive_rod
@@ -119,12 +125,42 @@ class WireDesign:
 
 
 @dataclass(frozen=True)
+class FurtherHold:
+    """A place between tube and hook where a further unit holds the wire at one point.
+
+    Attributes
+    ----------
+    unit
+        Index of the unit, 2 or more.
+    place
+        Where the wire is held, (3,), mm.
+    bar
+        Direction along which the wire slides there, (3,), or None if it is tied.
+    """
+
+    unit: int
+    place: Array
+    bar: Array | None
+
+
+@dataclass(frozen=True)
 class Cantilever:
-    """A cantilever's sites, wire and the two units it joins."""
+    """A cantilever's sites, wire and the units it joins.
+
+    Attributes
+    ----------
+    sites, wire
+        Where it is held and what it is made of.
+    units
+        The two-point unit, the one-point unit, and further ones.
+    further
+        Where further units hold it: then it is no longer statically determinate.
+    """
 
     sites: CantileverSites
     wire: WireDesign
-    units: tuple[Unit, Unit]
+    units: tuple[Unit, ...]
+    further: tuple[FurtherHold, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -229,8 +265,20 @@ def _passive(
         hold = tied_contact(ONE_POINT, last, sites.hook, path.tip)
     else:
         hold = bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip)
+    between = [_further_contact(path, held) for held in cantilever.further]
     state = RodState(path.points, path.axes)
-    return path, Appliance(rod, state, cantilever.units, (*contacts, hold))
+    return path, Appliance(rod, state, cantilever.units, (*contacts, *between, hold))
+
+
+def _further_contact(path: CantileverWire, held: FurtherHold) -> PointContact:
+    """Contact at the node that lies as far along the way to the end as the place does."""
+    first = path.mouths[1] + 1
+    start, way = path.points[first - 1], path.tip - path.points[first - 1]
+    shares = (path.points[first:-1] - start) @ way
+    node = first + int(np.abs(shares - (held.place - start) @ way).argmin())
+    if held.bar is None:
+        return tied_contact(held.unit, node, held.place, path.points[node])
+    return bar_contact(held.unit, node, held.place, held.bar, path.points[node])
 
 
 def _solve_sliding(cantilever: Cantilever, offset_mm: float, steps: int) -> SolvedCantilever:

@@ -188,8 +188,10 @@ def passive_unknowns(designs: Designs) -> Unknowns:
 
 def _bent(design: Cantilever, offset_mm: float) -> _One:
     sites = design.sites
-    if sites.pull:
-        raise ValueError("a wire pulled in one direction only is not solved in batches")
+    if sites.pull or design.further:
+        raise ValueError(
+            "a wire pulled in one direction, or held further, is not solved in batches"
+        )
     path = passive_path(design, offset_mm)
     held, gap = np.eye(3), path.tip - sites.hook
     if sites.bar is not None:

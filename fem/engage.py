@@ -19,6 +19,8 @@ from scipy.optimize import brentq
 from fem.appliance import Appliance, Equilibrium, EquilibriumError
 from fem.attachment import PointContact
 from fem.cantilever import (
+    ONE_POINT,
+    TWO_POINT,
     Cantilever,
     CantileverSites,
     SolvedCantilever,
@@ -91,6 +93,8 @@ class Setup:
     alloy: Alloy | None = None
 
     def __post_init__(self) -> None:
+        if self.cantilever.further and (self.over_peg or self.slot is not None):
+            raise ValueError("a wire held by further units is computed without play and peg")
         if self.over_peg and self.slot is not None:
             raise ValueError("a wire over a peg is computed without play in its tube: drop one")
         if self.over_peg and self.alloy is not None:
@@ -279,7 +283,7 @@ def _bracket(
     name, unit = what.split()
     raise ValueError(
         f"no activation up to the span gives a {name} of {wanted:.4g} {unit}; the largest is "
-        f"{largest:.4g} {unit}: choose a stiffer wire, a longer span or a smaller {name}"
+        f"{largest:.4g} {unit}: choose a stiffer wire, a shorter span or a smaller {name}"
     )
 
 
@@ -315,7 +319,7 @@ def _past_limit(
     )
     shares = (1.0,) if alloy.trial_share == 1.0 else (alloy.trial_share, 1.0)
     *_, working = history = follow(appliance, wire, shares)
-    resting = release(appliance, wire, working, (len(appliance.contacts) - 1,))
+    resting = release(appliance, wire, working, _let_go(appliance))
     end = permanent_set_mm(appliance, resting)[-1]
     if not setup.cantilever.sites.cinched:
         along = setup.cantilever.sites.tube_axes[:, 0]
@@ -323,6 +327,13 @@ def _past_limit(
     record = PastLimit(history[0], working, resting, float(np.linalg.norm(end)))
     engaged = replace(solved, appliance=appliance, equilibrium=working.equilibrium)
     return Engaged(engaged, working.stress_MPa[:, None], closings, None, record)
+
+
+def _let_go(appliance: Appliance) -> list[int]:
+    """Contacts that are let go with the hook: those of all units but the two-point one."""
+    contacts = enumerate(appliance.contacts[:-1])
+    further = [i for i, contact in contacts if contact.unit not in (TWO_POINT, ONE_POINT)]
+    return [*further, len(appliance.contacts) - 1]
 
 
 def releasable(sites: CantileverSites, appliance: Appliance) -> Appliance:

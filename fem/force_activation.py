@@ -25,6 +25,7 @@ from fem.activation_branches import (
     History,
     Points,
     RubbingCurves,
+    further_curve,
     history_of,
     interpolated,
     moved_hook,
@@ -145,9 +146,12 @@ def force_activation(
     def exact(activation_mm: float) -> CurvePoint:
         return point_at(setup, working_mm, activation_mm)
 
-    if setup.slot is None:
+    if setup.slot is None and not setup.cantilever.further:
         at: At = exact
         points = _curve(at, working_mm, limit_MPa, band)
+    elif setup.cantilever.further:
+        points = further_curve(setup, working_mm, _LEAST_REACH)
+        at = interpolated(points)
     else:
         points = play_curve(setup, working_mm, _LEAST_REACH)
         at = interpolated(points)

@@ -33,6 +33,8 @@ _CROSS_CHECKED = (
     "wire",
     "mirror_image",
     "bone",
+    "further",
+    "course",
 )
 _STAND_INS = {"role": "target"}  # raises no follow-up complaint where the role itself is wrong
 

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from geometry.anatomy import tooth_dimensions
+from workflow.case_course import Course
 from workflow.case_errors import Problem, nearest
-from workflow.case_models import OnePoint, TwoPoint, Unit
+from workflow.case_models import Further, OnePoint, TwoPoint, Unit
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone
 from workflow.case_wire import Wire
@@ -31,8 +32,10 @@ class Parts:
     units: Mapping[str, Unit] | None
     two_point: TwoPoint | None
     one_point: OnePoint | None
+    further: tuple[Further, ...] | None
     wire: Wire | None
     mirror_image: bool | None
+    course: Course | None
     bone: Bone | None
 
     def problem(self, key: str, message: str, *value: Any) -> Problem:
@@ -70,8 +73,11 @@ def cross_problems(parts: Parts) -> list[Problem]:
         _two_point,
         _one_point,
         _contacts,
+        _trial,
         _run,
         _midline,
+        _further,
+        _course,
     )
     return [problem for check in checks for problem in check(parts)]
 
@@ -86,10 +92,12 @@ def _name(parts: Parts) -> Iterator[Problem]:
 def _units(parts: Parts) -> Iterator[Problem]:
     if parts.units is None:
         return
-    if len(parts.units) != 2:
+    further = {held.unit for held in parts.further or ()}
+    if parts.further is not None and len(parts.units) != 2 + len(further):
         yield parts.problem(
             "units",
-            f"holds {len(parts.units)}; a one-couple appliance joins exactly two units",
+            f"holds {len(parts.units)}; a one-couple appliance joins exactly two units, and one "
+            "more for each of further",
         )
     if parts.units and all(unit.role != "target" for unit in parts.units.values()):
         yield parts.problem("units", "no unit is a target; set role: target on the one to move")
@@ -217,6 +225,19 @@ def _one_point(parts: Parts) -> Iterator[Problem]:
         )
     elif hook.between and hook.tooth:
         yield parts.problem("one_point.tooth", "give either between or tooth, not both", hook.tooth)
+    elif hook.tooth and parts.wire and parts.wire.span_mm is not None:
+        yield parts.problem(
+            "wire.span_mm",
+            "places the hook, and so does one_point.tooth; drop one of them",
+            parts.wire.span_mm,
+        )
+    elif parts.wire and parts.wire.span_mm is not None and unit and len(unit.teeth) == 1:
+        yield parts.problem(
+            "wire.span_mm",
+            "places the hook on the wire between two teeth, but the unit has one; give "
+            f"one_point.tooth: {unit.teeth[0]} instead",
+            parts.wire.span_mm,
+        )
     elif hook.between and unit:
         found = [
             problem
@@ -263,6 +284,72 @@ def _contacts(parts: Parts) -> Iterator[Problem]:
                 "a larger attachment or a smaller wire.section",
                 tube.attachment,
             )
+
+
+def _trial(parts: Parts) -> Iterator[Problem]:
+    """A trial activation, which leaves its mark only where the wire is followed past its limit."""
+    wire, hook = parts.wire, parts.one_point
+    if wire is None or wire.activation.trial_share == 1.0:
+        return
+    over_peg = hook is not None and hook.contact == "peg"
+    if over_peg or not wire.inelastic:
+        elastic = "one_point.contact: peg" if over_peg else "wire.inelastic: false"
+        yield parts.problem(
+            "wire.activation.trial_share",
+            f"changes nothing with {elastic}, by which the wire stays elastic; drop one of them",
+            wire.activation.trial_share,
+        )
+
+
+def _course(parts: Parts) -> Iterator[Problem]:
+    """What the course of movement is not computed with, and a course on which nothing moves."""
+    course, units = parts.course, parts.units
+    if course is None:
+        return
+    one, two = parts.one_point, parts.two_point
+    found = [f"units.{name}.joined_by" for name, unit in (units or {}).items() if unit.joined_by]
+    if two and two.attachment is not None:
+        found.append("two_point.attachment")
+    if one and one.friction:
+        found.append("one_point.friction")
+    if one and one.contact == "peg":
+        found.append("one_point.contact: peg")
+    if found:
+        yield parts.problem("course", f"is not computed with {' and '.join(found)}; drop one")
+    if units and not any(
+        unit.support == "ligament" and (unit.role == "target" or course.anchors_move)
+        for unit in units.values()
+    ):
+        yield parts.problem(
+            "course", "no unit can move; drop it, or give a target support: ligament"
+        )
+
+
+def _further(parts: Parts) -> Iterator[Problem]:
+    """Further units: each its own, its tooth there, and nothing that is not computed with them."""
+    two, one = parts.two_point, parts.one_point
+    taken = {part.unit for part in (two, one) if part is not None}
+    for number, held in enumerate(parts.further or ()):
+        name = f"further[{number}]"
+        unit = (parts.units or {}).get(held.unit)
+        if held.unit in taken:
+            yield parts.problem(f"{name}.unit", "holds the wire already; name another", held.unit)
+        elif unit is None and parts.units is not None:
+            remedy = f"no such unit; {nearest(held.unit, parts.units)}"
+            yield parts.problem(f"{name}.unit", remedy, held.unit)
+        elif unit is not None:
+            yield from _tooth_in_unit(parts, f"{name}.tooth", held.tooth, unit, "hold")
+        taken.add(held.unit)
+    if not parts.further:
+        return
+    if two and two.attachment is not None:
+        yield parts.problem(
+            "two_point.attachment", "play is not computed with further; drop one", two.attachment
+        )
+    if one and one.contact == "peg":
+        yield parts.problem("one_point.contact", "peg is not computed with further", "peg")
+    if parts.course is not None:
+        yield parts.problem("course", "is not computed with further; drop one")
 
 
 def _midline(parts: Parts) -> Iterator[Problem]:

@@ -106,6 +106,18 @@ class OnePoint(OnCrowns):
     )
 
 
+class Further(OnCrowns):
+    """A further unit that holds the wire at one point, between tube and hook."""
+
+    unit: Name = key("Unit that holds the wire")
+    tooth: Tooth = key("Tooth at whose bracket it does; must belong to the unit")
+    contact: Literal["bar", "tied"] = key(
+        "bar lets the wire slide along the arch there; tied holds it in every direction",
+        "bar",
+        source=PRACTICE,
+    )
+
+
 class Limits(Part):
     """Thresholds of the warnings; none of them changes a result."""
 
@@ -150,9 +162,17 @@ class Case(Part):
     title: str = key("What the case shows, in one line", min_length=1, max_length=200)
     teeth: dict[Tooth, ToothPart] = key("Single teeth that differ, by ISO 3950 number", {})
     missing: tuple[Tooth, ...] = key("Teeth lost or not erupted", ())
-    units: dict[Name, Unit] = key("The two units, by a name of your choice")
+    units: dict[Name, Unit] = key(
+        "The two units, and one for each of further, by a name of your choice"
+    )
     two_point: TwoPoint = key("Where the wire is held at two points")
     one_point: OnePoint = key("Where the wire is held at one point")
+    further: tuple[Further, ...] = key(
+        "Further units that hold the wire on its way; loads then depend on all of them, no longer "
+        "on couple and distance alone",
+        (),
+        max_length=8,
+    )
     wire: Wire = key("The wire")
     mirror_image: StrictBool = key(
         "Whether a second wire, the mirror image of the first, runs from the other side to the "

@@ -1,4 +1,4 @@
-"""The two units of a case: the supports of their teeth, placed and joined."""
+"""The units of a case: the supports of their teeth, placed and joined."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from fem.segment import JoiningWire, join_by_wire
 from fem.unit import ToothSupport, UnitSupport, join_teeth
 from geometry.frame import ToothFrame, mean_axes
 from workflow.case_checks import arch_order
-from workflow.plan import brackets_of, cantilever_sites, frames
+from workflow.plan import brackets_of, cantilever_sites, frames, further_place
 from workflow.records import read_json
 from workflow.specs import Spec
 from workflow.tissues import elastic
@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class CaseUnits:
-    """The two units of a case.
+    """The units of a case.
 
     Attributes
     ----------
@@ -32,16 +32,19 @@ class CaseUnits:
         Their names.
     supports
         Their supports, by name.
+    further
+        Names of further units that hold the wire.
     """
 
     two_point: str
     one_point: str
     supports: dict[str, UnitSupport]
+    further: tuple[str, ...] = ()
 
     @property
-    def in_order(self) -> tuple[str, str]:
+    def in_order(self) -> tuple[str, ...]:
         """Names in the order the appliance knows them."""
-        return self.two_point, self.one_point
+        return self.two_point, self.one_point, *self.further
 
 
 def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
@@ -49,12 +52,15 @@ def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
     placed, sites = frames(case), cantilever_sites(case)
     two, one = case["two_point"], case["one_point"]
     supports = {}
-    for attachment, hook in ((two, sites.tube_middle), (one, sites.hook)):
+    attachments = [(two, sites.tube_middle), (one, sites.hook)]
+    attachments += [(held, further_place(case, held, placed)) for held in case["further"]]
+    for attachment, hook in attachments:
         name = attachment["unit"]
         numbers = sorted(case["units"][name]["teeth"], key=arch_order)
         teeth = tuple(load_tooth_support(support_files[t], t, placed[t]) for t in numbers)
         supports[name] = _joined(case, attachment, teeth, hook)
-    return CaseUnits(case["two_point"]["unit"], case["one_point"]["unit"], supports)
+    further = tuple(held["unit"] for held in case["further"])
+    return CaseUnits(two["unit"], one["unit"], supports, further)
 
 
 def _joined(

@@ -69,7 +69,7 @@ def case_checks(
     curve: Any,
 ) -> list[Check]:
     """All checks of one case from its records."""
-    twins = (case["two_point"]["unit"],) if case["mirror_image"] else ()
+    twins = twin_units(case)
     checks = [
         *balance_checks(units, twins),
         _statics(case, solved, units),
@@ -111,12 +111,26 @@ def free_body_residual(
     return _size(np.sum(forces, 0)), _size(np.sum(moments, 0))
 
 
+def twin_units(case: Spec) -> tuple[str, ...]:
+    """Units that a mirror image of the wire has on the other side."""
+    if not case["mirror_image"]:
+        return ()
+    return tuple(name for name in case["units"] if name != case["one_point"]["unit"])
+
+
 def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
-    """The couple is the force on the hook times its distance: statically determinate."""
-    arm = np.asarray(solved["hook"]["touch_mm"]) - np.asarray(solved["tube"]["middle_mm"])
-    force = np.asarray(solved["hook"]["force_N"])
-    couple = _size(units[case["two_point"]["unit"]]["moment_at_attachment_Nmm"])
-    needed = _size(np.cross(arm, force))
+    """The couple is the sum of the forces at one point times their distances from the tube.
+
+    With one such force it is statically determinate.
+    """
+    tube, two = np.asarray(solved["tube"]["middle_mm"]), case["two_point"]["unit"]
+    moments = [
+        np.cross(np.asarray(contact["point_mm"]) - tube, contact["wrench"][:3])
+        for contact in solved["contacts"]
+        if contact["unit"] != two
+    ]
+    couple = _size(units[two]["moment_at_attachment_Nmm"])
+    needed = _size(np.sum(moments, axis=0))
     return _equal("couple_from_force", "couple at the tube, N·mm", couple, needed, 1e-8, STATICS)
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from fem.appliance import Equilibrium, Unit
-from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, solve_for_offset
+from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, FurtherHold, solve_for_offset
 from fem.closed_form import TwoPointCantilever
 from fem.engage import (
     Alloy,
@@ -26,7 +26,7 @@ from fem.slot import Slot, slot_play
 from fem.unit_load import linear_force
 from geometry.wire_touch import near_pieces
 from workflow.case_units import CaseUnits
-from workflow.plan import cantilever_sites, case_run, wire_design
+from workflow.plan import cantilever_sites, case_run, frames, further_place, wire_design
 from workflow.specs import Spec
 from workflow.wire_run import as_bent
 from workflow.wire_specs import fibre_section
@@ -38,8 +38,21 @@ _SMALL_SHARE = 1e-4  # of the span
 
 def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
     """The cantilever of a case on its units."""
-    first, second = (_body(case, units, name) for name in units.in_order)
-    return Cantilever(cantilever_sites(case), wire_design(case), (first, second))
+    bodies = tuple(_body(case, units, name) for name in units.in_order)
+    return Cantilever(cantilever_sites(case), wire_design(case), bodies, _further(case))
+
+
+def _further(case: Spec) -> tuple[FurtherHold, ...]:
+    """Further holds of the wire, in the order of the units after the first two."""
+    placed = frames(case)
+    return tuple(
+        FurtherHold(
+            number,
+            further_place(case, held, placed),
+            placed[held["tooth"]].axes[:, 0] if held["contact"] == "bar" else None,
+        )
+        for number, held in enumerate(case["further"], start=2)
+    )
 
 
 def _body(case: Spec, units: CaseUnits, name: str) -> Unit:
@@ -87,7 +100,7 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
     """The content of ``equilibrium.json``: wire, contacts, and load and motion of each unit."""
     sites, solved = cantilever_sites(case), engaged.solved
     equilibrium = solved.equilibrium
-    indices = {units.two_point: TWO_POINT, units.one_point: ONE_POINT}
+    indices = {name: index for index, name in enumerate(units.in_order)}
     return {
         "offset_mm": solved.offset_mm,
         "span_mm": sites.span_mm,
@@ -164,8 +177,7 @@ def _wire_record(case: Spec, engaged: Engaged) -> dict[str, Any]:
     yield_strength = case["wire"]["alloy"]["yield_strength_MPa"]
     simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
     simple_force = simple.stiffness_N_per_mm * solved.offset_mm
-    first, second = solved.appliance.units
-    cantilever = Cantilever(sites, design, (first, second))
+    cantilever = Cantilever(sites, design, solved.appliance.units[:2])
     linear = linear_force(cantilever, solved.offset_mm)
     smaller = min(design.section.width_mm, design.section.height_mm)
     near = near_pieces(path.swept, smaller).distance_mm

@@ -48,9 +48,8 @@ def loads_on_units(summary: Spec, solved: Spec) -> list[Load]:
             place, force = solved["tube"]["middle_mm"], unit["force_N"]
             couple = unit["moment_at_attachment_Nmm"]
         else:
-            place, force = solved["hook"]["touch_mm"], solved["hook"]["force_N"]
-            own = [c["wrench"][3:] for c in solved["contacts"] if c["unit"] == name]
-            couple = np.sum(own, axis=0)
+            (own,) = (c for c in solved["contacts"] if c["unit"] == name)
+            place, force, couple = own["point_mm"], own["wrench"][:3], own["wrench"][3:]
         place, force, couple = (np.asarray(v, dtype=float) for v in (place, force, couple))
         loads.append(Load(name, unit["contact"], place, force, couple))
     return loads

@@ -66,11 +66,11 @@ def solid_forces(
 ) -> list[SolidForce]:
     """The elastic wire as a solid at half the working activation and at all of it.
 
-    None past the elastic limit, of a wire over a peg, with play or with rounded edges.
+    None past the elastic limit, of a wire over a peg, held further, with play or rounded edges.
     """
     setup = case_setup(case, units)
     rounded = case["wire"]["section"]["corner_radius_mm"] > 0
-    if setup.over_peg or setup.slot is not None or rounded:
+    if setup.over_peg or setup.slot is not None or rounded or case["further"]:
         return []
     limit = np.inf if curve.first_yield is None else curve.first_yield.activation_mm
     found = []

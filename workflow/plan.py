@@ -171,6 +171,11 @@ def brackets_of(case: Spec, attachment: Spec, placed: Mapping[int, ToothFrame]) 
     }
 
 
+def further_place(case: Spec, held: Spec, placed: Mapping[int, ToothFrame]) -> Array:
+    """Where a further unit holds the wire, (3,), mm."""
+    return brackets_of(case, held, placed)[held["tooth"]]
+
+
 def cantilever_sites(case: Spec) -> CantileverSites:
     """Where the wire of a case is held.
 

@@ -81,17 +81,15 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
     record = solved["units"][name]
     wrench = np.array(record["wrench_at_centre"])
     centre = np.array(record["centre_mm"])
-    at_tube = name == case["two_point"]["unit"]
-    place = np.array(solved["tube"]["middle_mm"] if at_tube else solved["hook"]["touch_mm"])
-    if case["mirror_image"] and not at_tube:
-        place = place * [0.0, 1.0, 1.0]  # between the hooks of the two wires
+    contact = _contact_kind(case, name)
+    place = _place(case, name, solved)
     moved = movement(np.array(record["motion_at_centre"]), centre, centre, unit.axes)
     force, moment = wrench[:3], wrench[3:]
     motion = np.array(record["motion_at_centre"])
     return {
         "teeth": [tooth.number for tooth in unit.teeth],
         "role": case["units"][name]["role"],
-        "contact": "two-point" if at_tube else "one-point",
+        "contact": contact,
         "force_N": force,
         "moment_at_attachment_Nmm": moment + np.cross(centre - place, force),
         "resistance_centre_mm": centre,
@@ -102,6 +100,21 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
             str(tooth.number): _tooth_movement(case, unit, motion, tooth) for tooth in unit.teeth
         },
     }
+
+
+def _contact_kind(case: Spec, name: str) -> str:
+    kinds = {case["two_point"]["unit"]: "two-point", case["one_point"]["unit"]: "one-point"}
+    return kinds.get(name, "further")
+
+
+def _place(case: Spec, name: str, solved: Spec) -> Array:
+    """Where a unit's attachment is, about which its moment there is stated."""
+    if name == case["two_point"]["unit"]:
+        return np.array(solved["tube"]["middle_mm"])
+    (own,) = (c["point_mm"] for c in solved["contacts"] if c["unit"] == name)
+    if case["mirror_image"] and name == case["one_point"]["unit"]:
+        return np.array(own) * [0.0, 1.0, 1.0]  # between the hooks of the two wires
+    return np.array(own)
 
 
 def _tooth_movement(

@@ -47,6 +47,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
             f"yield {alloy['yield_strength_MPa']:g} MPa",
         ),
         ("Shape as bent", shape_text(solved)),
+        *_further_rows(case),
         *_mirror_rows(case),
         ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
         ("Activation", offset),
@@ -57,6 +58,18 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         ("Bone crest", _crests(case)),
     ]
     return Table("The case", ("", "Value"), tuple(rows))
+
+
+def _further_rows(case: Spec) -> list[tuple[str, str]]:
+    ways = {"bar": "where the wire slides along the arch", "tied": "tied"}
+    return [
+        (
+            f"Further hold on {held['unit']}",
+            f"at tooth {held['tooth']}, {ways[held['contact']]}; the loads are no longer couple "
+            "and distance alone",
+        )
+        for held in case["further"]
+    ]
 
 
 def _mirror_rows(case: Spec) -> list[tuple[str, str]]:

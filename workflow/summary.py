@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from workflow.cautions import warnings
-from workflow.checks import case_checks, free_body_residual
+from workflow.checks import case_checks, free_body_residual, twin_units
 from workflow.specs import Spec
 from workflow.units import GF_PER_N
 
@@ -41,7 +41,7 @@ def summarise(
         Contents of ``support.json`` of every tooth.
     """
     units = response["units"]
-    force, moment = free_body_residual(units, _twins(case))
+    force, moment = free_body_residual(units, twin_units(case))
     return {
         "case": case["case"],
         "schema": SCHEMA,
@@ -58,11 +58,6 @@ def summarise(
             for check in case_checks(case, solved, units, supports, rod, solid, curve)
         ],
     }
-
-
-def _twins(case: Spec) -> tuple[str, ...]:
-    """Units that a mirror image of the wire has on the other side."""
-    return (case["two_point"]["unit"],) if case["mirror_image"] else ()
 
 
 def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:

@@ -138,6 +138,7 @@ def records() -> SheetRecords:
             },
         },
         "mirror_image": False,
+        "further": [],
         "two_point": {"unit": "molar", "tooth": 37, "tube_length_mm": 4.0, "slot": None},
         "one_point": {
             "unit": "segment",

@@ -207,7 +207,7 @@ def test_wanted_couple_and_force_are_hit(setup, tolerance):
 
 def told_largest_N(setup, wanted_N):
     """The largest force that a refused wish names."""
-    with pytest.raises(ValueError, match="stiffer wire, a longer span or a smaller force") as told:
+    with pytest.raises(ValueError, match="stiffer wire, a shorter span or a smaller force") as told:
         engage_for_force(setup, wanted_N)
     return float(str(told.value).split("the largest is ")[1].split(" N")[0])
 
@@ -217,6 +217,14 @@ def test_an_impossible_wish_is_told_the_largest_force():
     setup = Setup(cantilever())
     most = max(engage(setup, share * SPAN).force_N for share in np.linspace(0.1, 1, 19))
     assert told_largest_N(setup, 500.0) == pytest.approx(most, rel=0.01)
+
+
+def test_a_refused_wish_is_told_a_remedy_that_helps():
+    """At a deflection of the span the simple formula gives ``3EI/(L(L + b))``: more if shorter."""
+    longer, shorter = (
+        told_largest_N(Setup(cantilever(span_mm=span)), 500.0) for span in (SPAN, 0.8 * SPAN)
+    )
+    assert shorter > 1.2 * longer
 
 
 def test_the_largest_force_of_a_yielding_wire_is_that_of_its_plastic_moment():
