@@ -11,9 +11,10 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from workflow.case_checks import Parts, cross_problems
+from workflow.case_checks import cross_problems
 from workflow.case_errors import CaseError, Problem, translate
 from workflow.case_models import DEFAULT_TUBE_MM, Case, JoiningWire, TwoPoint
+from workflow.case_parts import Parts
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
 from workflow.case_wire import Wire

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fem.segment import JoiningWire, join_by_wire
 from fem.unit import ToothSupport, UnitSupport, join_teeth
 from geometry.frame import ToothFrame, mean_axes
-from workflow.case_checks import arch_order
+from workflow.case_parts import arch_order
 from workflow.plan import brackets_of, cantilever_sites, frames, further_place
 from workflow.records import read_json
 from workflow.specs import Spec

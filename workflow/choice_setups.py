@@ -8,9 +8,9 @@ from itertools import pairwise
 from typing import Any
 
 from workflow.case import validate_case
-from workflow.case_checks import arch_order
 from workflow.case_errors import CaseError, Problem
 from workflow.case_models import Case
+from workflow.case_parts import arch_order
 from workflow.choice_config import Choice
 
 _VERTICAL, _ACROSS = ("apical", "occlusal"), ("buccal", "lingual")

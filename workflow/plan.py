@@ -18,7 +18,7 @@ from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
 from geometry.measures import ToothMeasures
 from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
-from workflow.case_checks import arch_order
+from workflow.case_parts import arch_order
 from workflow.digest import spec_id
 from workflow.scanned import frame_in_file, measures_of
 from workflow.specs import Spec

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workflow.case import CaseError, load_case, resolved, validate_case
-from workflow.case_checks import arch_order
+from workflow.case_parts import arch_order
 
 CASES = Path(__file__).resolve().parents[2] / "configs" / "cases"
 GOOD = CASES / "lower_molar_uprighting.yaml"
