@@ -109,11 +109,9 @@ def _passed(case: Spec) -> list[Array]:
     """Places of the wire on the teeth between tube and hook, and on those that are missing."""
     placed, one, sites = frames(case), case["one_point"], cantilever_sites(case)
     height, off = one["height_fraction"], one["stand_off_mm"]
-    tube, hook = case["two_point"]["tooth"], one["tooth"] or one["between"]
+    tube = case["two_point"]["tooth"]
     start = arch_order(tube)[1]
-    last = [
-        arch_order(tooth)[1] for tooth in np.atleast_1d(hook or case["units"][one["unit"]]["teeth"])
-    ]
+    last = [arch_order(tooth)[1] for tooth in hook_teeth(case)]
     scanned = any(
         (own["scan"] or {}).get("placed") == "as_scanned" for own in case["teeth"].values()
     )
@@ -176,6 +174,14 @@ def further_place(case: Spec, held: Spec, placed: Mapping[int, ToothFrame]) -> A
     return brackets_of(case, held, placed)[held["tooth"]]
 
 
+def hook_teeth(case: Spec) -> list[int]:
+    """Teeth that the hook is named by: one, two neighbours, or, placed by a span, all its unit."""
+    one = case["one_point"]
+    if case["wire"]["span_mm"] is not None:
+        return list(case["units"][one["unit"]]["teeth"])
+    return [one["tooth"]] if one["tooth"] is not None else list(one["between"])
+
+
 def cantilever_sites(case: Spec) -> CantileverSites:
     """Where the wire of a case is held.
 
@@ -198,7 +204,9 @@ def cantilever_sites(case: Spec) -> CantileverSites:
         first, second = one["between"]
         hook = hook_between(brackets[first], brackets[second])
     else:
-        hook = hook_at_span(tube.mouths[1], list(brackets.values()), span)
+        start = arch_order(tooth)[1]
+        onward = sorted(brackets, key=lambda t: abs(arch_order(t)[1] - start))
+        hook = hook_at_span(tube.mouths[1], [brackets[t] for t in onward], span)
     return CantileverSites(
         mouths=tube.mouths,
         tube_axes=tube.axes,
@@ -211,11 +219,10 @@ def cantilever_sites(case: Spec) -> CantileverSites:
 
 def _pull(case: Spec, placed: Mapping[int, ToothFrame]) -> Array:
     """Direction in which the one-point unit is pulled, unit vector, (3,)."""
-    one, pulls = case["one_point"], case["wire"]["activation"]["pulls"]
+    pulls = case["wire"]["activation"]["pulls"]
     up = np.array([0.0, 0.0, 1.0 if is_lower(case["two_point"]["tooth"]) else -1.0])
     if pulls in ("apical", "occlusal"):
         return up if pulls == "occlusal" else -up
-    at = one["between"] or ([one["tooth"]] if one["tooth"] else case["units"][one["unit"]]["teeth"])
-    buccal = np.mean([placed[tooth].axes[:, 1] for tooth in at], axis=0) * [1.0, 1.0, 0.0]
+    buccal = np.mean([placed[t].axes[:, 1] for t in hook_teeth(case)], axis=0) * [1.0, 1.0, 0.0]
     buccal /= np.linalg.norm(buccal)
     return buccal if pulls == "buccal" else -buccal

@@ -39,7 +39,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         ("Positions", _positions(case)),
         ("Shapes of the teeth", _shapes(case)),
         ("Two-point contact", tube_text(case)),
-        ("One-point contact", hook_text(case, _between(one))),
+        ("One-point contact", hook_text(case, _between(case))),
         (
             "Wire",
             f"{alloy['name'].replace('_', ' ')}, {section['shape']} "
@@ -96,10 +96,13 @@ def _list(teeth: list[int]) -> str:
     return ", ".join(map(str, teeth))
 
 
-def _between(one: Spec) -> str:
+def _between(case: Spec) -> str:
+    one = case["one_point"]
+    if case["wire"]["span_mm"] is not None:
+        return ", placed by its span"
     if one["tooth"]:
         return f" at {one['tooth']}"
-    return f" between {one['between'][0]} and {one['between'][1]}" if one["between"] else ""
+    return f" between {one['between'][0]} and {one['between'][1]}"
 
 
 def _size(section: Spec) -> str:
