@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,9 +133,10 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
     activating = (PASSIVE, *map(point, follow(appliance, wire, list(shares))))
     if not let_back:
         return History(activating, ())
-    back = [alloy.trial_share] if alloy.trial_share > 1 else []
+    trial = max(1.0, alloy.trial_share)
+    steps = np.arange(ceil(trial * FINE_STEPS) - 1, -1, -1) / FINE_STEPS
     letting_back: list[CurvePoint] = []
-    for found in follow(appliance, wire, [*back, *np.arange(FINE_STEPS, -1, -1) / FINE_STEPS]):
+    for found in follow(appliance, wire, [trial, *steps]):
         push = -found.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation
         if push <= 0:
             letting_back.append(_released(letting_back[-1], found, working_mm, float(push)))
@@ -172,7 +174,10 @@ def loads_N_Nmm(equilibrium: Equilibrium, middle: Array) -> tuple[float, float]:
 
 
 def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCurves:
-    """Both curves of an elastic wire with friction at the activations of the frictionless one."""
+    """Both curves of an elastic wire with friction at the activations of the frictionless one.
+
+    The stress is that of the frictionless wire.
+    """
     middle = setup.cantilever.sites.tube_middle
     start = points[0]
     up, down, sticking = [start], [start], [True]

@@ -90,6 +90,9 @@ def engage(system: System, steps: int) -> tuple[Solved, int]:
     engaged state alone solved exactly. If that fails, every step is solved exactly and halved
     where it must be.
 
+    The state found balances, but nothing looks for a limit point on the way: a wire that would
+    snap through, as one that is cinched and hooked over a bar square to it, may be carried past.
+
     Raises
     ------
     EquilibriumError

@@ -56,10 +56,10 @@ def run_solid(cantilever: Cantilever, solved: SolvedCantilever) -> WireSolid:
     Raises
     ------
     ValueError
-        If the section has rounded edges, which the swept mesh does not know.
+        If the section is a rectangle with rounded edges, which the swept mesh does not know.
     """
     wire = cantilever.wire
-    if wire.section.corner_radius_mm > 0:
+    if wire.section.kind == "rectangular" and wire.section.corner_radius_mm > 0:
         raise ValueError("a section with rounded edges is not swept: give its sharp twin")
     smaller = min(wire.section.width_mm, wire.section.height_mm)
     layers = sweep(

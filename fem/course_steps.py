@@ -27,6 +27,7 @@ _ROOT_TOLERANCE_MM = 1e-9
 _WHOLE = 1e-9  # of the way: what may be left of it at its end
 _SHORTER = 2.0
 _MOST_HALVINGS = 12
+_FADED = 1e-3  # of the first initial movement: steps as short as that lead nowhere
 
 
 @dataclass(frozen=True)
@@ -177,7 +178,7 @@ def follow_course(bodies: Bodies, pace: Pace) -> Course:
     fem.appliance.EquilibriumError
         If no equilibrium is found on the way.
     ValueError
-        If no unit can move, or the force begins below its floor.
+        If no unit can move, the force begins below its floor, or it fades where there is none.
     """
     start = _at(bodies, 0.0, tuple(Pose.start() for _ in bodies.appliance.units))
     first = float(np.linalg.norm(start.force_N))
@@ -197,6 +198,11 @@ def follow_course(bodies: Bodies, pace: Pace) -> Course:
         if pace.floor_N and _signed(last, ahead) <= pace.floor_N:
             points.append(_where(step, last, pace.floor_N, length))
             return Course(tuple(points), reactivate, at_floor=True)
+        if ahead.initial_mm < _FADED * start.initial_mm:
+            raise ValueError(
+                f"floor_N = {pace.floor_N:g}: the force has faded after {ahead.moved_mm:.3g} mm of "
+                f"{pace.most_mm:.3g} mm; give a floor above 0 at which to end"
+            )
         points.append(ahead)
     return Course(tuple(points), reactivate, at_floor=False)
 

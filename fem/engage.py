@@ -107,10 +107,14 @@ class Setup:
 class Rubbing:
     """The same activation with friction.
 
+    Where the slip turns back on the way, the wire sticks over a stretch there and the force passes
+    from one value to the other.
+
     Attributes
     ----------
     activating, deactivating
-        Reached by activating, and from beyond by letting back; the same where the wire sticks.
+        Reached by activating, and from far enough beyond by letting back; the same where the wire
+        sticks.
     sticks
         Whether friction keeps the wire where it first touched.
     """
@@ -293,7 +297,21 @@ def _rubbing(setup: Setup, solved: SolvedCantilever) -> Rubbing | None:
         return None
     hook = len(solved.appliance.contacts) - 1
     found = friction_bracket(solved.appliance, hook, bar, setup.friction)
-    return Rubbing(found.activating, found.deactivating, found.sticks)
+    return _by_push(setup.cantilever.sites, found.activating, found.deactivating, found.sticks)
+
+
+def _by_push(sites: CantileverSites, one: Equilibrium, other: Equilibrium, sticks: bool) -> Rubbing:
+    """Both ways to slip, told apart by the push along the activation.
+
+    Friction takes work on the way in and out, so the way in asks for more push (second law). How
+    far the wire has slipped in all does not tell: on a bar it may slip forth and back again.
+    """
+
+    def push(equilibrium: Equilibrium) -> float:
+        return float(-equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation)
+
+    less, more = sorted((one, other), key=push)
+    return Rubbing(more, less, sticks)
 
 
 def _over_peg(setup: Setup, offset_mm: float) -> Engaged:
@@ -303,9 +321,8 @@ def _over_peg(setup: Setup, offset_mm: float) -> Engaged:
     solved = SolvedCantilever(path, free.appliance, free.equilibrium, offset_mm)
     rubbing = None
     if setup.friction > 0:
-        rubbing = Rubbing(
-            found.activating.equilibrium, found.deactivating.equilibrium, found.sticks
-        )
+        ways = found.activating.equilibrium, found.deactivating.equilibrium
+        rubbing = _by_push(setup.cantilever.sites, *ways, found.sticks)
     return Engaged(solved, elastic_stress_MPa(setup.cantilever, solved), {}, rubbing)
 
 
@@ -319,14 +336,25 @@ def _past_limit(
     )
     shares = (1.0,) if alloy.trial_share == 1.0 else (alloy.trial_share, 1.0)
     *_, working = history = follow(appliance, wire, shares)
+    if alloy.trial_share > 1.0 and not setup.cantilever.further:
+        _check_force_left(setup, solved.offset_mm, working)
     resting = release(appliance, wire, working, _let_go(appliance))
-    end = permanent_set_mm(appliance, resting)[-1]
-    if not setup.cantilever.sites.cinched:
-        along = setup.cantilever.sites.tube_axes[:, 0]
-        end = end - (end @ along) * along
+    end = _set_of_end(setup.cantilever.sites, permanent_set_mm(appliance, resting))
     record = PastLimit(history[0], working, resting, float(np.linalg.norm(end)))
     engaged = replace(solved, appliance=appliance, equilibrium=working.equilibrium)
     return Engaged(engaged, working.stress_MPa[:, None], closings, None, record)
+
+
+def _check_force_left(setup: Setup, offset_mm: float, working: InelasticPoint) -> None:
+    """Refuse a wire that its trial has deformed beyond its working activation."""
+    assert setup.alloy is not None
+    force = working.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3]
+    if force @ setup.cantilever.sites.activation >= 0:
+        raise ValueError(
+            f"let back from a trial of {setup.alloy.trial_share:g} times as much, the wire has no "
+            f"force left at an activation of {offset_mm:.3g} mm: choose a smaller trial_share, a "
+            "smaller activation or a wire that yields later"
+        )
 
 
 def _let_go(appliance: Appliance) -> list[int]:
@@ -334,6 +362,17 @@ def _let_go(appliance: Appliance) -> list[int]:
     contacts = enumerate(appliance.contacts[:-1])
     further = [i for i, contact in contacts if contact.unit not in (TWO_POINT, ONE_POINT)]
     return [*further, len(appliance.contacts) - 1]
+
+
+def _set_of_end(sites: CantileverSites, moved_mm: Array) -> Array:
+    """Permanent set of the wire's end, (3,), seen from its run in the tube.
+
+    Let go, a tied wire lies wherever it has slid to along its tube: that is no set.
+    """
+    if sites.cinched:
+        return moved_mm[-1]
+    along = sites.tube_axes[:, 0]
+    return np.asarray(moved_mm[-1] - (moved_mm[0] @ along) * along)
 
 
 def releasable(sites: CantileverSites, appliance: Appliance) -> Appliance:

@@ -2,8 +2,10 @@
 
 One wire is made, bent so that its end lies the working activation off the hook. Then the hook is
 taken from the wire's end (activation 0) to its place (the working point) and past it, along the
-activation. Going back is what happens as the teeth move: the hook nears the end of the wire and
-the force fades at the load-deflection rate ``dF/da``.
+activation. A tied wire, which slides in its tube, is cut anew at each activation so that as much of
+it lies there: the work of its curve and the energy it stores then differ by about 1 % at a third of
+the span. Going back is what happens as the teeth move: the hook nears the end of the wire and the
+force fades at the load-deflection rate ``dF/da``.
 
 An elastic wire goes back along the same curve. One taken past its elastic limit does not: it goes
 back along a branch of its own and has no force left before it is back where it was bent to. With
@@ -56,7 +58,8 @@ class ForceBand:
         How far the force may differ, as a share of the working force.
     lower, upper
         Ends of the range, letting back and activating; an end beyond its curve is the curve's
-        own below, None above.
+        own below, None above. Past the elastic limit a wire goes back and forth on the branch of
+        letting back, up to its greatest activation (exact of an elastic–plastic alloy).
     """
 
     share: float
@@ -162,7 +165,12 @@ def force_activation(
         past = first.activation_mm < max(1.0, setup.alloy.trial_share) * working_mm
         reach = points[-1].activation_mm / working_mm
         history = history_of(setup, working_mm, reach, let_back=past)
-        rising, up = history.activating, interpolated(history.activating)
+        rising = history.activating
+        if past:  # activated again, it goes the way it came back until it is beyond its trial
+            back = history.letting_back[::-1]
+            beyond = (p for p in rising if p.activation_mm > back[-1].activation_mm)
+            rising = (*back, *beyond)
+        up = interpolated(rising)
         if past:
             falling, down = history.letting_back, interpolated(history.letting_back)
     working = down(working_mm)

@@ -28,6 +28,7 @@ Array = NDArray[np.float64]
 
 LONGEST_STEP = 0.05  # of the activation
 _SMALLEST_STEP = 1e-4
+_LARGEST_STRAIN = 0.12  # of a fibre: beyond it a perfectly plastic wire folds in one element
 _RELEASE_STEP = 0.25  # of the force let go: mostly elastic
 
 
@@ -197,12 +198,19 @@ class _FibreSystem(System):
         answer, section = self.answer(solved.iterate), self.wire.section
         fibres = answer.strain[:, [0, 4, 5]] @ section.fibres.lever.T
         stress, _, _ = section.law.update(fibres, self.memory)
+        strain = np.abs(fibres).max(axis=1)
+        if strain.max() > _LARGEST_STRAIN:
+            raise EquilibriumError(
+                f"the wire is strained by {100 * strain.max():.0f} % in element "
+                f"{int(strain.argmax())}, beyond what its law is good for: activate it less, or "
+                "choose a larger section"
+            )
         return InelasticPoint(
             share,
             self.result(solved, iterations),
             self.memory,
             answer.resultants,
-            np.abs(fibres).max(axis=1),
+            strain,
             np.abs(stress).max(axis=1),
         )
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from workflow.case_errors import Problem, nearest
 from workflow.case_parts import Parts, mirrored, tooth_in_unit
 from workflow.catalogue import load_catalogue
+from workflow.units import GF_PER_N
 from workflow.wire_run import part_fault
 
 
@@ -147,6 +148,14 @@ def _course(parts: Parts) -> Iterator[Problem]:
         found.append("further")
     if found:
         yield parts.problem("course", f"is not computed with {' and '.join(found)}; drop one")
+    force = parts.wire and parts.wire.activation.wanted_force_N
+    if force and force * GF_PER_N <= course.force_floor_gf:
+        yield parts.problem(
+            "course.force_floor_gf",
+            f"is not below the wanted force, {force * GF_PER_N:.3g} gf, so that the course ends "
+            "where it begins; give less",
+            course.force_floor_gf,
+        )
     if units and not any(
         unit.support == "ligament" and (unit.role == "target" or course.anchors_move)
         for unit in units.values()

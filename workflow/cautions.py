@@ -15,6 +15,7 @@ from workflow.units import GF_PER_N
 KNEE_STRAIN = 0.075
 SOFT_LAW_MPa = 0.05
 
+_BAR_ANGLE_DEG = 45.0  # the force is a tenth higher there (computed for a straight wire)
 _LEAST_SET_MM = 0.01  # less than a bend at the bench is true to
 
 CAUTION = (
@@ -60,7 +61,7 @@ def _path_warnings(teeth: list[int], wire: Spec) -> Iterator[str]:
     near = wire["nearest_itself_mm"]
     if near is not None:
         yield (
-            f"wire touches itself: two stretches of the passive wire pass {near:.2g} mm apart, "
+            f"wire touches itself: two stretches of the passive wire pass {near:.2f} mm apart, "
             "less than its own size. Give the loop more pitch, width or radius."
         )
 
@@ -85,6 +86,13 @@ def _wire_warnings(case: Spec, solved: Spec, rod: Spec) -> Iterator[str]:
         yield (
             "friction left out: past the elastic limit of the wire its loads are computed without "
             "friction only."
+        )
+    angle = solved["hook"]["bar_angle_deg"]
+    if angle is not None and angle > _BAR_ANGLE_DEG:
+        yield (
+            f"wire held lengthwise: the bar lies at {angle:.0f}° to the wire and keeps it from "
+            "sliding along itself, which stiffens it. Tie the wire, or hook it where the bar runs "
+            "along it."
         )
     play = solved["play"]
     if play is not None and play["first_contact_mm"] is None:

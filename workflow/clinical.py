@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from workflow.catalogue import load_catalogue
 from workflow.figures import three_digits
 from workflow.specs import Spec
 from workflow.tip_back import AT_CROWN, REASONS, TRIAL
@@ -75,14 +76,14 @@ def _tip_back(table: pd.DataFrame) -> Beside:
             f"{row['tip_deg']:.2f}° of distal tip"
         )
 
-    per_degree = rows["distal_mm_per_deg"].astype(float)
-    share = float(per_degree[AT_CROWN]) / float(per_degree[TRIAL])
+    per_degree = rows[["distal_mm_per_deg", "extrusion_mm_per_deg"]].astype(float)
+    distal, extrusion = per_degree.loc[AT_CROWN] / per_degree.loc[TRIAL]
     return Beside(
         "Janakiraman et al., Angle Orthodontist: tip-back spring, 16 patients",
         f"first molars {words(TRIAL)}",
         f"{AT_CROWN}: {words(AT_CROWN)}",
-        f"Distal movement a degree of tip is {share:.2f} of the trial's; extrusion is much too "
-        "small. " + " ".join(REASONS),
+        f"A degree of tip goes with {distal:.2f} of the trial's distal movement and "
+        f"{extrusion:.2f} of its extrusion. " + " ".join(REASONS),
     )
 
 
@@ -93,9 +94,9 @@ def _alloys(steel: Spec, titanium: Spec) -> Beside:
         "(finite elements)",
         "steel moves the molar almost twice as far as titanium-molybdenum",
         f"at the same activation of a straight wire of 0.017 × 0.025 in, {ratio:.2f} times as far",
-        "The force of an elastic wire goes with its modulus, 170 against 65 GPa here; moduli in "
-        "use for the two alloys lie between 2.2 and 2.9 to 1. Which ones that study took, and how "
-        "far its wires yielded, is not known here.",
+        f"The force of an elastic wire goes with its modulus, {_GPa(steel)} against "
+        f"{_GPa(titanium)} GPa here. Which moduli that study took, and how far its wires yielded, "
+        "is not known here.",
     )
 
 
@@ -109,6 +110,12 @@ def _intrusion(summary: Spec) -> Beside:
         "The molars move less, not nothing: the anchor has three roots for one incisor's share of "
         "the force. Bite and the rest of the arch, which hold molars, are not in the model.",
     )
+
+
+def _GPa(summary: Spec) -> str:
+    """Young's modulus of the alloy of a case."""
+    modulus = load_catalogue().alloys[summary["wire"]["alloy"]].youngs_modulus_MPa
+    return f"{modulus / 1e3:g}"
 
 
 def _size(summary: Spec, role: str) -> float:

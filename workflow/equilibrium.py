@@ -26,7 +26,14 @@ from fem.slot import Slot, slot_play
 from fem.unit_load import linear_force
 from geometry.wire_touch import near_pieces
 from workflow.case_units import CaseUnits
-from workflow.plan import cantilever_sites, case_run, frames, further_place, wire_design
+from workflow.plan import (
+    bar_angle_deg,
+    cantilever_sites,
+    case_run,
+    frames,
+    further_place,
+    wire_design,
+)
 from workflow.specs import Spec
 from workflow.wire_run import as_bent
 from workflow.wire_specs import fibre_section
@@ -115,6 +122,7 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
             "bar": sites.bar,
             "touch_mm": solved.touch_mm,
             "force_N": solved.force_on_hook_N(),
+            "bar_angle_deg": bar_angle_deg(sites),
         },
         "activation_mm": solved.offset_mm * sites.activation,
         "wire": _wire_record(case, engaged),

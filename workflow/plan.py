@@ -28,6 +28,7 @@ from workflow.wire_specs import wire_material, wire_section
 
 Array = NDArray[np.float64]
 
+MOST_BAR_ANGLE_DEG = 60.0  # beyond it a cinched wire is held lengthwise by the bar, and buckles
 _PLACEMENT = tuple(ToothPlacement.__dataclass_fields__)
 
 
@@ -215,6 +216,15 @@ def cantilever_sites(case: Spec) -> CantileverSites:
         pull=one["contact"] == "dead_force",
         activation=-_pull(case, placed),
     )
+
+
+def bar_angle_deg(sites: CantileverSites) -> float | None:
+    """Angle between the bar and the way from the tube to the hook, degrees; None without a bar."""
+    if sites.bar is None:
+        return None
+    way = sites.hook - sites.mouths[1]
+    cosine = abs(float(sites.bar @ way)) / float(np.linalg.norm(sites.bar) * np.linalg.norm(way))
+    return float(np.degrees(np.arccos(min(cosine, 1.0))))
 
 
 def _pull(case: Spec, placed: Mapping[int, ToothFrame]) -> Array:

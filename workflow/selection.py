@@ -6,12 +6,24 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from fem.cantilever import Cantilever, passive_path
 from workflow.case import CaseError, load_case, resolved
 from workflow.case_errors import Problem
-from workflow.plan import Plan, case_run, make_plan, teeth_of, wire_spec
+from workflow.plan import (
+    MOST_BAR_ANGLE_DEG,
+    Plan,
+    bar_angle_deg,
+    cantilever_sites,
+    make_plan,
+    teeth_of,
+    wire_design,
+    wire_spec,
+)
 from workflow.scanned import measures_of
 from workflow.specs import Spec
 from workflow.tooth_specs import shape_spec, support_spec
+
+_LEAST_OFFSET_SHARE = 0.02  # of the span: an activation that any wire must be bent for
 
 
 class CasePlans:
@@ -69,17 +81,32 @@ class CasePlans:
                 span = case["wire"]["span_mm"]
                 raise CaseError([Problem(str(path), "wire.span_mm", str(error), span)]) from None
             self._read_run(str(path), case)
+            self._check_bar(str(path), case)
             self._plans[name] = plan
             self.supports |= {plan.supports[t]: support_spec(case, t) for t in teeth_of(case)}
             self.wires[plan.wire] = wire_spec(case)
         return self._plans[name]
 
     @staticmethod
+    def _check_bar(source: str, case: Spec) -> None:
+        angle = bar_angle_deg(cantilever_sites(case))
+        if angle is not None and angle > MOST_BAR_ANGLE_DEG:
+            contact = case["one_point"]["contact"]
+            text = (
+                f"the wire would meet the bar at {angle:.0f}°: held lengthwise at the tube and at "
+                f"the hook it buckles; at most {MOST_BAR_ANGLE_DEG:g}°, or use tied or dead_force"
+            )
+            raise CaseError([Problem(source, "one_point.contact", text, contact)])
+
+    @staticmethod
     def _read_run(source: str, case: Spec) -> None:
+        ways = [name for name in ("run", "along_arch", "through") if case["wire"][name]]
         try:
-            case_run(case)
+            sites = cantilever_sites(case)
+            least = _LEAST_OFFSET_SHARE * sites.span_mm
+            passive_path(Cantilever(sites, wire_design(case), ()), least)
         except ValueError as error:
-            name = "through" if case["wire"]["through"] else "along_arch"
+            name = ways[0] if ways else "bend_radius_mm"
             raise CaseError([Problem(source, f"wire.{name}", str(error))]) from None
 
     @staticmethod

@@ -22,7 +22,7 @@ _PLACES = {
 
 def setup_table(case: Spec, solved: Spec) -> Table:
     """The case in plain words."""
-    one, wire = case["one_point"], case["wire"]
+    wire = case["wire"]
     alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
     offset = f"{solved['offset_mm']:.3g} mm"
     if activation["couple_Nmm"] is not None:

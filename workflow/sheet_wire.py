@@ -85,12 +85,14 @@ def contact_sentences(case: Spec, solved: Spec) -> list[str]:
         if two["slot"] is None
         else "The wire has play in its tube and is held at the walls it reaches"
     )
-    rub = (
-        f"friction of {one['friction']:g} at the hook is stated as a range around the loads given, "
-        "which are without friction"
-        if one["friction"]
-        else "all contacts are without friction"
-    )
+    rub = "all contacts are without friction"
+    if solved["friction"] is not None:
+        rub = f"friction of {one['friction']:g} at the hook is left out"
+        if solved["friction"]["computed"]:
+            rub = (
+                f"with friction of {one['friction']:g} at the hook, loads while activating and "
+                "while letting back stand beside those given, which are without friction"
+            )
     law = (
         "The wire is linear elastic and turns by finite rotations."
         if solved["past_limit"] is None

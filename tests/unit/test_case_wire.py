@@ -15,6 +15,7 @@ ROOT = Path(__file__).resolve().parents[2]
 GOOD = ROOT / "configs" / "cases" / "lower_molar_uprighting.yaml"
 STUDIES = ROOT / "configs" / "studies"
 
+JOINING = {"alloy": "stainless_steel", "section": "rectangular_0.019x0.025_in"}
 PEG, TIED, BAR = ({"contact": contact} for contact in ("peg", "tied", "bar"))
 
 
@@ -141,6 +142,21 @@ REFUSED: dict[str, tuple[dict[str, Any], str, list[str]]] = {
         "wire.activation.trial_share = 0.9",
         ["must be at least 1 and at most 2"],
     ),
+    "trial of a wire that stays elastic": (
+        {"wire": {"inelastic": False, "activation": {"offset_mm": 4, "trial_share": 1.2}}},
+        "wire.activation.trial_share = 1.2",
+        ["changes nothing with wire.inelastic: false", "drop one of them"],
+    ),
+    "trial over a peg": (
+        {"one_point": PEG, "wire": {"activation": {"offset_mm": 4, "trial_share": 1.2}}},
+        "wire.activation.trial_share = 1.2",
+        ["changes nothing with one_point.contact: peg"],
+    ),
+    "span and tooth": (
+        {"one_point": {"between": None, "tooth": 34}, "wire": {"span_mm": 20}},
+        "wire.span_mm = 20.0",
+        ["so does one_point.tooth; drop one of them"],
+    ),
     "place of two numbers": (
         {"wire": {"through": {"points_mm": [[30.0, 20.0]]}}},
         "wire.through.points_mm[0][2]",
@@ -181,6 +197,51 @@ def test_refused_in_one_line(change: dict[str, Any], key: str, fragments: list[s
 )
 def test_what_goes_together_is_not_refused(change: dict[str, Any]) -> None:
     validate_case(case(**change), "x.yaml", GOOD.stem)
+
+
+# --- the course of movement --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("part", "values", "key", "fragment"),
+    [
+        ("two_point", {"attachment": "tube_0.022x0.028_in"}, "course", "two_point.attachment"),
+        ("one_point", PEG, "course", "one_point.contact: peg"),
+        ("one_point", {"friction": 0.1}, "course", "one_point.friction"),
+        ("wire", {"activation": {"force_gf": 10}}, "course.force_floor_gf = 10.0", "10 gf"),
+    ],
+)
+def test_a_course_that_is_not_computed_is_refused(
+    part: str, values: dict[str, Any], key: str, fragment: str
+) -> None:
+    data = case(**{part: values}) | {"course": {"force_floor_gf": 10}}
+    text = complaint(data)
+    assert len(text.splitlines()) == 1
+    assert text.startswith((f"x.yaml: {key}: ", f"x.yaml: {key} = "))
+    assert fragment in text
+
+
+@pytest.mark.parametrize(
+    ("molar", "segment", "fragment"),
+    [
+        ({}, {"joined_by": JOINING}, "units.segment.joined_by"),
+        ({"support": "fixed"}, {"support": "fixed"}, "no unit can move"),
+    ],
+)
+def test_a_course_of_units_that_do_not_move_as_bodies_is_refused(
+    molar: dict[str, Any], segment: dict[str, Any], fragment: str
+) -> None:
+    data = case() | {"course": {}}
+    data["units"]["molar"] |= molar
+    data["units"]["segment"] |= segment
+    assert fragment in complaint(data)
+
+
+def test_a_span_to_a_single_tooth_is_refused() -> None:
+    """There is no wire between two teeth on which it could place the hook."""
+    data = case(wire={"span_mm": 20}, one_point={"between": None})
+    data["units"]["segment"]["teeth"] = [35]
+    assert "give one_point.tooth: 35 instead" in complaint(data)
 
 
 # --- ranges of numbers inside lists ------------------------------------------------------------

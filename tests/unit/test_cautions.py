@@ -19,6 +19,7 @@ SOLVED = {
     "past_limit": None,
     "friction": None,
     "play": None,
+    "hook": {"bar_angle_deg": 20.0},
 }
 ROD = {"spec": {"span_mm": 20.0}, "curve": {"offset_mm": [0.0, 10.0]}}
 UNITS = {
@@ -59,9 +60,11 @@ def test_nothing_to_say_inside_the_limits():
     [
         (("wire", "yield_ratio"), 1.2, "yield exceeded", "1.20"),
         (("offset_mm",), 12.0, "deflection beyond the checked range", "0.60"),
-        (("wire", "nearest_itself_mm"), 0.3, "wire touches itself", "0.3 mm apart"),
+        (("wire", "nearest_itself_mm"), 0.3, "wire touches itself", "0.30 mm apart"),
+        (("wire", "nearest_itself_mm"), 5e-15, "wire touches itself", " 0.00 mm apart"),
         (("past_limit",), {"set_mm": 1.4}, "wire deforms: it yields", "a set of 1.4 mm"),
         (("friction",), {"computed": False}, "friction left out", "without"),
+        (("hook", "bar_angle_deg"), 50.0, "wire held lengthwise", "50°"),
         (("play",), {"first_contact_mm": None}, "wire loose in its tube", "no couple"),
     ],
 )

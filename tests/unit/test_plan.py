@@ -4,9 +4,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 
-from workflow.case import load_case, resolved, validate_case
-from workflow.plan import cantilever_sites, frames, make_plan, wire_spec
+from workflow.case import CaseError, load_case, resolved, validate_case
+from workflow.plan import cantilever_sites, case_run, frames, make_plan, wire_spec
+from workflow.selection import CasePlans
 from workflow.tooth_specs import support_spec
 from workflow.yaml_files import read_mapping
 
@@ -43,6 +45,32 @@ def test_span_places_the_hook(case):
     sites = cantilever_sites(changed(wire={"span_mm": 22.0}))
     assert sites.span_mm == pytest.approx(22.0)
     assert np.linalg.norm(sites.hook - sites.mouths[1]) == pytest.approx(22.0)
+
+
+def test_a_span_is_measured_along_the_arch_however_teeth_are_listed():
+    """The wire runs from bracket to bracket in the order of the arch, not in that of the list."""
+    hooks = [
+        cantilever_sites(
+            changed(
+                units={
+                    "molar": {"teeth": [37], "role": "target"},
+                    "segment": {"teeth": teeth, "role": "anchor"},
+                },
+                wire={"span_mm": 22.0},
+            )
+        ).hook
+        for teeth in ([35, 34, 33], [33, 34, 35], [34, 33, 35])
+    ]
+    assert np.ptp(hooks, axis=0) == pytest.approx(0, abs=1e-9)
+
+
+def test_between_is_not_used_beside_a_span():
+    """As DEFAULTS.md has it: neither for the pull nor for the teeth that the wire passes."""
+    arch = {"span_mm": 26.0, "along_arch": True, "activation": {"force_gf": 30, "pulls": "buccal"}}
+    near, far = (changed(wire=arch, one_point={"between": pair}) for pair in ([34, 35], [33, 34]))
+    assert cantilever_sites(near).activation == pytest.approx(cantilever_sites(far).activation)
+    tips = [part.feature.arcs() for case in (near, far) for part in case_run(case)]
+    assert [arc.length_mm for arc in tips[0]] == pytest.approx([arc.length_mm for arc in tips[1]])
 
 
 def test_activation_is_upright_and_a_tie_has_no_bar(case):
@@ -90,3 +118,21 @@ def test_shape_and_place_move_the_attachments(case):
 
 def test_wire_does_not_know_its_activation(case):
     assert wire_spec(changed(wire={"activation": {"offset_mm": 3}})) == wire_spec(case)
+
+
+def test_a_bar_across_the_wire_is_refused(tmp_path):
+    """Held lengthwise at both ends a wire buckles: the hook's bar must run along it."""
+    data = yaml.safe_load(Path(FILE).read_text(encoding="utf-8"))
+    data |= {"case": "across", "missing": [36, 35, 34, 33]}
+    data["units"] = {
+        "molar": {"teeth": [37], "role": "target"},
+        "incisors": {"teeth": [32, 31], "role": "anchor"},
+    }
+    data["one_point"] = {"unit": "incisors", "tooth": 31}
+    path = tmp_path / "across.yaml"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    with pytest.raises(CaseError, match="one_point.contact = 'bar': the wire would meet the bar"):
+        CasePlans(tmp_path, "across")
+    data["one_point"]["contact"] = "tied"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    assert CasePlans(tmp_path, "across").chosen == ("across",)

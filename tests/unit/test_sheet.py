@@ -17,6 +17,7 @@ from workflow.cautions import CAUTION
 from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
 from workflow.sheet_setup import setup_table, tissue_sentences
 from workflow.sheet_tables import checks_table, loads_table, supports_table, teeth_table
+from workflow.sheet_wire import contact_sentences
 from workflow.words import leading, load_words, movement_words
 
 ANATOMICAL = {
@@ -163,6 +164,7 @@ def records() -> SheetRecords:
                 "trial_share": 1.0,
             },
             "inelastic": True,
+            "span_mm": None,
         },
         "ligament": {
             "law": "poppe_2002_stiff",
@@ -223,6 +225,7 @@ def records() -> SheetRecords:
             }
         },
         "past_limit": None,
+        "friction": None,
     }
     supports = dict.fromkeys((37, 35, 34), support)
     return SheetRecords(
@@ -480,6 +483,7 @@ def test_the_contacts_are_stated_in_words(records: SheetRecords, figures: dict[s
     }
     case["one_point"]["friction"] = 0.2
     loads = {"force_N": 0.6, "couple_Nmm": 12.3}
+    solved = records.solved | {"friction": {"coefficient": 0.2, "computed": True}}
     summary["wire"]["friction"] = {
         "coefficient": 0.2,
         "computed": True,
@@ -493,11 +497,25 @@ def test_the_contacts_are_stated_in_words(records: SheetRecords, figures: dict[s
         "torsion_deg": 12.5,
         "closings_mm": [0.7, 1.1],
     }
-    text = Page(sheet_html(replace(records, case=case, summary=summary), figures)).text
+    shown = replace(records, case=case, summary=summary, solved=solved)
+    text = Page(sheet_html(shown, figures)).text
     assert "slot 0.559 × 0.7 mm (tube 0.022x0.028 in)" in text
     assert "helix (1 turn), last run (15.0 mm)" in text
     assert "friction 0.2" in text
     assert "0.400 N" in text.split("With friction, letting back")[1][:40]
     assert "1.8° in height" in text
     assert "0.7, 1.1 mm" in text
-    assert "stated as a range around the loads given" in text
+    assert "letting back stand beside those given, which are without friction" in text
+    solved["friction"]["computed"] = False
+    text = " ".join(contact_sentences(case, solved))
+    assert "stand beside" not in text
+    assert "friction of 0.2 at the hook is left out" in text
+
+
+def test_a_hook_placed_by_its_span_is_not_said_to_lie_between_teeth(records: SheetRecords) -> None:
+    """A pair of teeth beside a span is not used (DEFAULTS.md, wire.span_mm)."""
+    case = copy.deepcopy(records.case)
+    case["one_point"]["between"], case["wire"]["span_mm"] = [34, 35], 22.0
+    text = dict(setup_table(case, records.solved).rows)["One-point contact"]
+    assert "between" not in text
+    assert "placed by its span" in text

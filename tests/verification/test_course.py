@@ -116,6 +116,13 @@ def test_the_force_fades_as_the_wire_is_let_back():
     assert np.linalg.norm(found.points[-1].force_N) == pytest.approx(0.1, abs=1e-8)
 
 
+def test_a_course_without_a_floor_tells_where_the_force_has_faded():
+    """Where the hook alone moves, along the activation, the wire is at rest after all of it."""
+    setup, marks = appliance(supports=(None, np.diag([1e9, 1e9, 20.0, 1e12, 1e12, 1e12])))
+    with pytest.raises(ValueError, match=r"floor_N = 0: .*faded after (5\.99|6) mm of 9 mm"):
+        course(setup, 6.0, marks, Pace(0.3, 9.0, 0.0))
+
+
 def test_of_a_linear_spring_half_the_force_is_left_half_way():
     """F = (a − s)/(1/k + 1/K) (Hooke; k of a Timoshenko beam on two supports)."""
     hook, small, k = 24.0 * ALONG, 0.02, 0.4

@@ -9,6 +9,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 import fem.cantilever
+from fem.activation_branches import moved_hook
 from fem.appliance import Unit
 from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
 from fem.closed_form import TwoPointCantilever, two_point_deflection
@@ -158,6 +159,16 @@ def test_a_wire_that_yields_at_its_trial_only_keeps_its_set():
     assert lost == pytest.approx(expected, rel=0.02)
 
 
+def test_a_wire_deformed_beyond_its_working_activation_is_refused():
+    """Let back by more than its force springs back elastically, ``F/k``, nothing is left of it."""
+    law = ElasticPlastic(STEEL.youngs_modulus_MPa, YIELD_MPA, 5e3)
+    design, at, share = cantilever(), 1.2 * FIRST_YIELD_MM, 3.0
+    trial = engage(Setup(design, alloy=alloy(law)), share * at)
+    assert trial.force_N / BEAM.stiffness_N_per_mm < (share - 1) * at
+    with pytest.raises(ValueError, match=r"trial of 3 times as much, the wire has no force left"):
+        engage(Setup(design, alloy=alloy(law, trial_share=share)), at)
+
+
 def test_superelastic_wire_gives_less_force_letting_back_and_keeps_no_set():
     """Hysteresis of the law: the lower plateau on the way back, all strain recovered."""
     niti = Superelastic(60e3, 520.0, 600.0, 300.0, 200.0, 0.075)
@@ -177,6 +188,19 @@ def test_tied_wire_past_yield_is_let_go_across_its_tube_only():
     resting = found.past_limit.resting.equilibrium
     assert max(np.abs(load.wrench).max() for load in resting.loads) < 1e-8
     assert found.past_limit.set_mm == pytest.approx(residual_end_mm(found.force_N), rel=0.1)
+
+
+def test_set_of_a_tied_wire_is_that_of_its_shape():
+    """A rigid slide along the tube is no set: both shapes laid on each other at the first mouth.
+
+    The run leaves the tube at a steep bend, so its set has a large part along the tube too.
+    """
+    design, law = cantilever(bar=None), ElasticPlastic(STEEL.youngs_modulus_MPa, 1200.0, 4e3)
+    found = engage(Setup(design, alloy=alloy(law, 1200.0)), 0.6 * SPAN)
+    rest, bent = found.past_limit.resting.equilibrium.state.points, found.solved.path.points
+    apart = (rest[-1] - rest[0]) - (bent[-1] - bent[0])
+    assert abs(apart @ ALONG) > 0.2 * np.linalg.norm(apart)
+    assert found.past_limit.set_mm == pytest.approx(np.linalg.norm(apart), rel=1e-9)
 
 
 # --- a wanted couple or force ------------------------------------------------------------------
@@ -302,6 +326,19 @@ def test_a_wire_slips_with_coulombs_force_both_ways(tip_deg):
     assert abs(going[0]) / going[1] == pytest.approx(0.15, rel=1e-9)
     assert abs(coming[0]) / coming[1] == pytest.approx(0.15, rel=1e-9)
     assert going[0] * coming[0] < 0
+
+
+@pytest.mark.parametrize("share", [0.3, 0.7, 1.0, 1.3])
+def test_friction_takes_work_on_the_way_in_and_out(share):
+    """Push along the activation: going in ≥ frictionless ≥ going out (second law).
+
+    The wire slips forth along its bar first and back again before it is engaged.
+    """
+    setup = moved_hook(Setup(cantilever(), friction=0.2), 6.0, 6.0 * share)
+    found = engage(setup, 6.0 * share)
+    states = found.rubbing.activating, found.solved.equilibrium, found.rubbing.deactivating
+    going, free, coming = (-state.loads[-1].wrench[:3] @ UP for state in states)
+    assert going > free > coming
 
 
 def first_slip_mm(friction):

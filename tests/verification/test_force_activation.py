@@ -232,6 +232,10 @@ def test_a_trial_starts_the_way_back_beyond_the_working_point():
     k = FIRST_YIELD_N / FIRST_YIELD_MM
     assert first.force_N - curve.working.force_N == pytest.approx(0.25 * working * k, rel=0.02)
     assert curve.band.lower.activation_mm < working < curve.band.upper.activation_mm
+    # activated again it is elastic up to the trial: ± a quarter of the force at the elastic rate
+    assert curve.band.upper.force_N == pytest.approx(1.25 * curve.working.force_N)
+    way = curve.band.upper.activation_mm - working
+    assert way == pytest.approx(0.25 * curve.working.force_N / k, rel=0.02)
 
 
 def test_a_wire_that_yields_beyond_its_working_point_goes_back_as_it_came():
