@@ -190,6 +190,7 @@ def _arrow(axes: Axes, path: Array, colour: str, head_mm: float = 2.2) -> None:
     """Arrow along a path (n, 2) in millimetres, its tip exactly at the end."""
     fine = np.linspace(0, 1, 200)
     arc = np.concatenate([[0], np.linalg.norm(np.diff(path, axis=0), axis=1).cumsum()])
+    head_mm = min(head_mm, 0.6 * arc[-1])  # a short arrow keeps some of its shaft
     dense = np.column_stack([np.interp(fine * arc[-1], arc, column) for column in path.T])
     neck = dense[fine * arc[-1] <= arc[-1] - head_mm]
     along = (dense[-1] - neck[-1]) / np.linalg.norm(dense[-1] - neck[-1])

@@ -13,7 +13,7 @@ from fem.section import rectangular_section
 from geometry.mesh import TetMesh
 from workflow.case_teeth import ToothPart
 from workflow.figures import new_figure, nice_at_least, save_figure, three_digits, write_table
-from workflow.figures_free_body import free_body_table, sums_on, table_scale, with_lengths
+from workflow.figures_free_body import _arrow, free_body_table, sums_on, table_scale, with_lengths
 from workflow.figures_ligament import LigamentStress
 from workflow.figures_loads import Load, arc_points, arrow_table, scale_of
 from workflow.figures_mesh import section_table
@@ -343,3 +343,16 @@ def test_every_figure_has_a_table_of_the_same_name(name: str) -> None:
 def test_no_figure_is_forgotten_here() -> None:
     rules = (ROOT / "workflow" / "rules" / "figures.smk").read_text(encoding="utf-8")
     assert set(re.findall(r"^rule (\w+):", rules, re.MULTILINE)) == {*FIGURES, TO_PRINT}
+
+
+@pytest.mark.parametrize("length", [0.3, 2.0, 15.0])
+def test_an_arrow_is_as_long_as_its_load_however_short(length: float) -> None:
+    figure = new_figure(4, 4)
+    axes = figure.subplots()
+    _arrow(axes, np.array([[1.0, 1.0], [1.0, 1.0 + length]]), "black")
+    (head,) = axes.patches
+    tip = head.get_xy()[:, 1].max()
+    shaft = axes.lines[0].get_ydata()
+    assert tip == pytest.approx(1.0 + length)
+    assert min(shaft) == pytest.approx(1.0)
+    assert max(shaft) < tip

@@ -128,10 +128,11 @@ def test_a_bar_across_the_wire_is_refused(tmp_path):
         "molar": {"teeth": [37], "role": "target"},
         "incisors": {"teeth": [32, 31], "role": "anchor"},
     }
+    data["teeth"][31] = {"mesial_in_deg": 50}
     data["one_point"] = {"unit": "incisors", "tooth": 31}
     path = tmp_path / "across.yaml"
     path.write_text(yaml.safe_dump(data), encoding="utf-8")
-    with pytest.raises(CaseError, match="one_point.contact = 'bar': the wire would meet the bar"):
+    with pytest.raises(CaseError, match="the wire would meet the bar at"):
         CasePlans(tmp_path, "across")
     data["one_point"]["contact"] = "tied"
     path.write_text(yaml.safe_dump(data), encoding="utf-8")
