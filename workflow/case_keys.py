@@ -1,5 +1,6 @@
 """What all config models share: keys with units and sources, catalogue rows, strictness."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -35,3 +36,13 @@ class Part(BaseModel):
     """Base of all parts of a case: unknown keys are errors and nothing changes after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def demand_one_key(part: Part, names: Iterable[str]) -> None:
+    """Raise the error of a part that has none or several of some keys."""
+    known = list(names)
+    given = [name for name in known if getattr(part, name) is not None]
+    if len(given) != 1:
+        found = f"found {' and '.join(given)}" if given else "found none"
+        text = f"give exactly one of {', '.join(known)}; {found}"
+        raise PydanticCustomError("one_key", "{text}", {"text": text})

@@ -5,7 +5,7 @@ from typing import Literal, Self
 from pydantic import ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
 
-from workflow.case_keys import PRACTICE, Part, key
+from workflow.case_keys import PRACTICE, Part, demand_one_key, key
 from workflow.values import Number, Vector
 
 Side = Literal["gingival", "occlusal", "buccal", "lingual"]
@@ -125,11 +125,7 @@ class RunPart(Part):
 
     @model_validator(mode="after")
     def _one_key(self) -> Self:
-        given = [name for name, value in self if value is not None]
-        if len(given) != 1:
-            known = ", ".join(type(self).model_fields)
-            found = f"found {' and '.join(given)}" if given else "found none"
-            raise PydanticCustomError("one_key", f"give exactly one of {known}; {found}")
+        demand_one_key(self, type(self).model_fields)
         return self
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 from pydantic import ConfigDict, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
-from workflow.case_keys import PRACTICE, Part, key, row
+from workflow.case_keys import PRACTICE, Part, demand_one_key, key, row
 from workflow.case_run import RunPart, ThroughPart
 from workflow.units import N_PER_GF
 from workflow.values import Name, Number, Whole
@@ -54,11 +54,7 @@ class Activation(Part):
 
     @model_validator(mode="after")
     def _one_key(self) -> Self:
-        given = [name for name in WAYS_OF_ACTIVATION if getattr(self, name) is not None]
-        if len(given) != 1:
-            known = ", ".join(WAYS_OF_ACTIVATION)
-            found = f"found {' and '.join(given)}" if given else "found none"
-            raise PydanticCustomError("one_key", f"give exactly one of {known}; {found}")
+        demand_one_key(self, WAYS_OF_ACTIVATION)
         return self
 
     @property

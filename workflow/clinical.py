@@ -107,8 +107,8 @@ def _intrusion(summary: Spec) -> Beside:
         "incisors intruded by 1.0 and 1.3 mm, molars unchanged",
         f"the incisors' centre of resistance moves {three_digits(incisors)} µm at first, that of "
         f"each molar {three_digits(molar)} µm ({three_digits(molar / incisors)} of it)",
-        "The molars move less, not nothing: the anchor has three roots for one incisor's share of "
-        "the force. Bite and the rest of the arch, which hold molars, are not in the model.",
+        "The molars move less, not nothing: each takes what two incisors take, on three roots. "
+        "Bite and the rest of the arch, which hold molars, are not in the model.",
     )
 
 

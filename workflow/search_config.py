@@ -12,7 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from workflow.case import Case, load_case
 from workflow.case_errors import CaseError, Problem, nearest, translate
-from workflow.case_keys import PRACTICE, Part, key, row
+from workflow.case_keys import PRACTICE, Part, demand_one_key, key, row
 from workflow.case_run import RunPart
 from workflow.catalogue import load_catalogue
 from workflow.units import N_PER_GF
@@ -154,11 +154,7 @@ class FieldOfActivation(Part):
 
     @model_validator(mode="after")
     def _one_key(self) -> Self:
-        given = [name for name, value in self if value is not None]
-        if len(given) != 1:
-            known = ", ".join(type(self).model_fields)
-            found = f"found {' and '.join(given)}" if given else "found none"
-            raise PydanticCustomError("one_key", f"give exactly one of {known}; {found}")
+        demand_one_key(self, type(self).model_fields)
         return self
 
 
