@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 _NOTHING: Any = object()
+_MISSPELT = 0.75  # likeness of one of few choices: below it all are listed
 _BOUNDS = {
     "gt": ("more than", max),
     "ge": ("at least", max),
@@ -60,10 +61,10 @@ class CaseError(ValueError):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-def nearest(word: object, known: Iterable[object]) -> str:
+def nearest(word: object, known: Iterable[object], likeness: float = 0.5) -> str:
     """Remedy for an unknown word: the closest known one, or else the list of them."""
     names = [str(name) for name in known]
-    match = difflib.get_close_matches(str(word), names, n=1, cutoff=0.5)
+    match = difflib.get_close_matches(str(word), names, n=1, cutoff=likeness)
     if match:
         return f"did you mean {match[0]}?"
     return f"known: {', '.join(names)}" if names else "none are known"
@@ -215,7 +216,7 @@ def _choices(value: object, field: FieldInfo) -> str:
     options = _literals(field.annotation)
     if not isinstance(value, str):
         return f"known: {', '.join(str(option) for option in options)}"
-    return nearest(value, options)
+    return nearest(value, options, _MISSPELT)
 
 
 def _literals(annotation: Any) -> list[Any]:

@@ -274,3 +274,9 @@ def test_range_of_a_number_in_a_study_is_told(
         {"wires": load_wire_study, "supports": load_support_study}[name](wrong)
     assert message in str(caught.value)
     assert not str(caught.value).endswith("must be")
+
+
+def test_a_word_of_another_kind_gets_all_choices_not_a_false_friend() -> None:
+    text = complaint(case(wire={"activation": {"offset_mm": 4, "pulls": "gingival"}}))
+    assert "known: apical, occlusal, buccal, lingual" in text
+    assert "did you mean" not in text
