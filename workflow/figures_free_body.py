@@ -227,7 +227,10 @@ def _name_bodies(
             fontsize=10,
         )
     wire = view.flat(solved["wire"]["engaged_mm"]) + shift
-    middle = wire[len(wire) // 2]
+    way = (wire - wire[0]) @ (wire[-1] - wire[0])
+    middle = wire[
+        int(np.abs(way - 0.6 * way[-1]).argmin())
+    ]  # clear of loops, which lie at the tube
     put_text(
         axes,
         middle - np.sign(shift[1]) * np.array([0, 1.8]),
