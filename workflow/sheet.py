@@ -104,7 +104,7 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         title=records.case["title"],
         case=records.summary["case"],
         answer=answer(records.summary),
-        key_numbers=key_numbers(records.summary),
+        key_numbers=key_numbers(records.summary, records.case["mirror_image"]),
         figures={name: _figure(records, name, file) for name, file in figures.items()},
         tables=_tables(records),
         assumptions=assumptions(records.case, records.solved),
@@ -118,7 +118,7 @@ def answer(summary: Spec) -> list[str]:
     return [_sentence(name, unit) for name, unit in summary["units"].items()]
 
 
-def key_numbers(summary: Spec) -> list[tuple[str, str]]:
+def key_numbers(summary: Spec, mirror_image: bool = False) -> list[tuple[str, str]]:
     """The five numbers a reader looks for first, each with its meaning."""
     wire = summary["wire"]
     moved = [
@@ -126,9 +126,10 @@ def key_numbers(summary: Spec) -> list[tuple[str, str]]:
         for name, unit in summary["units"].items()
     ]
     force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
+    who = "of each of the two wires" if mirror_image else "on each unit"
     names = {unit["contact"]: name for name, unit in summary["units"].items()}
     return [
-        (f"force on each unit, at the hook on {names['one-point']}", force_text(force, " ")),
+        (f"force {who}, at the hook on {names['one-point']}", force_text(force, " ")),
         (f"couple on {names['two-point']} at its tube", couple_text(couple, " ")),
         ("peak wire stress as a share of yield", f"{100 * wire['yield_ratio']:.0f} %"),
         *moved,

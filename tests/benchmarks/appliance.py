@@ -1,6 +1,6 @@
 """One cantilever at a time: how long an engaged wire with its two units takes to find.
 
-Run with ``.venv/bin/python tests/benchmarks/appliance.py [designs]``. The designs are those of
+Run with ``.venv/bin/python -m tests.benchmarks.appliance [designs]``. The designs are those of
 `batch.py`, 40 elements on the free run. A wire tied at the hook is solved several times, until its
 length is at rest in the tube; one on a bar once. Never part of the tests: times say something only
 beside others taken on the same quiet machine.
@@ -12,9 +12,8 @@ import sys
 import time
 
 import numpy as np
-from batch import designs
-
 from fem.cantilever import solve_for_offset
+from tests.benchmarks.batch import designs
 
 ELEMENTS = 40
 ASKED_MS = 50.0

@@ -1,6 +1,6 @@
 """Ten thousand different cantilevers at once, and how fine their wires must be cut.
 
-Run with ``.venv/bin/python tests/benchmarks/batch.py [designs] [processes]``. Spans, sections,
+Run with ``.venv/bin/python -m tests.benchmarks.batch [designs] [processes]``. Spans, sections,
 alloys, bends, activations, supports and both contacts are drawn at random from a fixed seed. The
 error of a coarser wire is the largest change of the hook's force and the tube's couple against
 80 elements on the free run, relative to their size. Never part of the tests: times say something

@@ -308,6 +308,9 @@ def test_the_answer_says_what_each_unit_does(records: SheetRecords) -> None:
 def test_five_key_numbers_in_both_units(records: SheetRecords) -> None:
     numbers = dict(key_numbers(records.summary))
     assert len(numbers) == 5
+    assert "force of each of the two wires, at the hook on segment" in dict(
+        key_numbers(records.summary, mirror_image=True)
+    )
     text = " ".join(numbers.values())
     # 0.5 N / 9.80665e-3 N per gf, and |(−11, 4, 0)| N·mm in gf·mm
     assert "0.500 N (51.0 gf)" in text
