@@ -12,6 +12,7 @@ import sys
 import time
 
 import numpy as np
+
 from fem.cantilever import solve_for_offset
 from tests.benchmarks.batch import designs
 
