@@ -359,7 +359,7 @@ def test_the_files_of_the_project_are_read():
         ({"wishes": {"molar": {"distal_crown_tipp": "wanted"}}}, "did you mean distal_crown_tip?"),
         ({"wishes": {"molar": {"intrusion": "wanted", "extrusion": "unwanted"}}}, "drop one"),
         ({"wishes": {"molar": {"intrusion": "wanted", "extrusion": "wanted"}}}, "drop one"),
-        ({"wishes": {"molar": {"intrusion": "wished"}}}, "did you mean"),
+        ({"wishes": {"molar": {"intrusion": "wished"}}}, "known: wanted, unwanted"),
         ({"wishes": {"molar": {"intrusion": {"wish": "unwanted", "amount": 2}}}}, "belongs to"),
         ({"wishes": {"molar": {"otherwise": "wanted"}}}, "must be named"),
         ({"wishes": {"molar": {"extrusion": "unwanted"}}}, "nothing is wanted"),
