@@ -12,12 +12,12 @@ from scipy.interpolate import PchipInterpolator
 
 from fem.appliance import Appliance, Equilibrium
 from fem.attachment import LimitedContact
-from fem.cantilever import ONE_POINT, TWO_POINT, solve_for_offset
+from fem.cantilever import Cantilever, solve_for_offset
 from fem.cantilever_contacts import LooseCantilever, engage_with_play
 from fem.contact_search import solve_with_play
-from fem.engage import Setup, engage, fibre_rod, releasable
+from fem.engage import Setup, engage, fibre_rod, loads_N_Nmm, push_N, releasable
 from fem.inelastic import InelasticPoint, follow
-from fem.rod import section_resultants
+from fem.rod import Rod, section_resultants
 
 Array = NDArray[np.float64]
 
@@ -137,9 +137,9 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
     steps = np.arange(ceil(trial * FINE_STEPS) - 1, -1, -1) / FINE_STEPS
     letting_back: list[CurvePoint] = []
     for found in follow(appliance, wire, [trial, *steps]):
-        push = -found.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation
+        push = push_N(sites, found.equilibrium)
         if push <= 0:
-            letting_back.append(_released(letting_back[-1], found, working_mm, float(push)))
+            letting_back.append(_released(letting_back[-1], found, working_mm, push))
             break
         if _wall_pulls(appliance, found):
             break
@@ -165,12 +165,6 @@ def _released(
     end = found.share * working_mm
     share = last.force_N / (last.force_N - push_N)
     return CurvePoint(last.activation_mm + share * (end - last.activation_mm), 0.0, 0.0, 0.0)
-
-
-def loads_N_Nmm(equilibrium: Equilibrium, middle: Array) -> tuple[float, float]:
-    """Sizes of the force at the hook, N, and of the couple at the tube, N·mm."""
-    force = np.linalg.norm(equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3])
-    return float(force), float(np.linalg.norm(equilibrium.wrench_on(TWO_POINT, middle)[3:]))
 
 
 def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCurves:
@@ -214,13 +208,9 @@ def further_curve(setup: Setup, working_mm: float, reach: float) -> Points:
     cantilever = setup.cantilever
     solved = solve_for_offset(cantilever, working_mm)
     followed = solve_with_play(solved.appliance, steps=FINE_STEPS, until=reach)
-    rod, points = solved.appliance.rod, [PASSIVE]
-    for share, found in followed.path:
-        loads = loads_N_Nmm(found, cantilever.sites.tube_middle)
-        resultants = section_resultants(rod, found.state)
-        stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
-        points.append(CurvePoint(share * working_mm, *loads, stress))
-    return tuple(points)
+    rod = solved.appliance.rod
+    path = (_elastic_point(cantilever, rod, share * working_mm, at) for share, at in followed.path)
+    return (PASSIVE, *path)
 
 
 def play_curve(setup: Setup, working_mm: float, reach: float) -> Points:
@@ -243,8 +233,14 @@ def play_curve(setup: Setup, working_mm: float, reach: float) -> Points:
     for share, found in sorted(path, key=lambda pair: pair[0]):
         if (share - _SAME_SHARE) * working_mm < points[-1].activation_mm:
             continue
-        loads = loads_N_Nmm(found, cantilever.sites.tube_middle)
-        resultants = section_resultants(rod, found.state)
-        stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
-        points.append(CurvePoint(share * working_mm, *loads, stress))
+        points.append(_elastic_point(cantilever, rod, share * working_mm, found))
     return tuple(points)
+
+
+def _elastic_point(
+    cantilever: Cantilever, rod: Rod, activation_mm: float, found: Equilibrium
+) -> CurvePoint:
+    loads = loads_N_Nmm(found, cantilever.sites.tube_middle)
+    resultants = section_resultants(rod, found.state)
+    stress = float(cantilever.wire.section.peak_stress_MPa(resultants).max())
+    return CurvePoint(activation_mm, *loads, stress)

@@ -220,9 +220,15 @@ def solve_for_offset(
 
 
 def passive_path(
-    cantilever: Cantilever, offset_mm: float, extra_length_mm: float = 0.0
+    cantilever: Cantilever,
+    offset_mm: float,
+    extra_length_mm: float = 0.0,
+    *,
+    beyond_mm: float = 0.0,
 ) -> CantileverWire:
-    """Passive wire whose end lies a given distance off the hook, and further by an extra length.
+    """Passive wire whose last leg ends a given distance off the hook.
+
+    The leg is longer by an extra length, and straight wire may go on beyond it.
 
     Raises
     ------
@@ -237,6 +243,7 @@ def passive_path(
         run=wire.run,
         bend_radius_mm=wire.bend_radius_mm,
         extra_length_mm=extra_length_mm,
+        beyond_mm=beyond_mm,
         pieces=(TUBE_PIECES, BEND_PIECES, wire.elements),
     )
 

@@ -231,6 +231,17 @@ def engage_for_force(setup: Setup, force_N: float) -> Engaged:
     return _engage_for(setup, lambda engaged: engaged.force_N, force_N, "force N")
 
 
+def loads_N_Nmm(equilibrium: Equilibrium, middle: Array) -> tuple[float, float]:
+    """Sizes of the force at the hook, N, and of the couple at the tube, N·mm."""
+    force = np.linalg.norm(equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3])
+    return float(force), float(np.linalg.norm(equilibrium.wrench_on(TWO_POINT, middle)[3:]))
+
+
+def push_N(sites: CantileverSites, equilibrium: Equilibrium) -> float:
+    """Push of the hook on the wire along the activation, N; it pulls the wire back below zero."""
+    return float(-equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation)
+
+
 def elastic_stress_MPa(cantilever: Cantilever, solved: SolvedCantilever) -> Array:
     """Greatest stress of an elastic wire at both ends of every element, (n, 2)."""
     resultants = section_resultants(solved.appliance.rod, solved.equilibrium.state)
@@ -306,11 +317,7 @@ def _by_push(sites: CantileverSites, one: Equilibrium, other: Equilibrium, stick
     Friction takes work on the way in and out, so the way in asks for more push (second law). How
     far the wire has slipped in all does not tell: on a bar it may slip forth and back again.
     """
-
-    def push(equilibrium: Equilibrium) -> float:
-        return float(-equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3] @ sites.activation)
-
-    less, more = sorted((one, other), key=push)
+    less, more = sorted((one, other), key=lambda equilibrium: push_N(sites, equilibrium))
     return Rubbing(more, less, sticks)
 
 
@@ -348,8 +355,7 @@ def _past_limit(
 def _check_force_left(setup: Setup, offset_mm: float, working: InelasticPoint) -> None:
     """Refuse a wire that its trial has deformed beyond its working activation."""
     assert setup.alloy is not None
-    force = working.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3]
-    if force @ setup.cantilever.sites.activation >= 0:
+    if push_N(setup.cantilever.sites, working.equilibrium) <= 0:
         raise ValueError(
             f"let back from a trial of {setup.alloy.trial_share:g} times as much, the wire has no "
             f"force left at an activation of {offset_mm:.3g} mm: choose a smaller trial_share, a "

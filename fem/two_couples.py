@@ -7,7 +7,7 @@ on how the units give way, which those of a one-couple appliance do not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from fem.appliance import Appliance, Equilibrium
 from fem.appliance_system import solve_equilibrium
 from fem.attachment import Contact, PointContact, TurnContact, two_point_contact
-from fem.cantilever import BEND_PIECES, ONE_POINT, TUBE_PIECES, TWO_POINT, Cantilever
+from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, passive_path
 from fem.rod import RodState, passive_rod
 from geometry.sites import Tube
-from geometry.wire import CantileverWire, cantilever_wire
+from geometry.wire import CantileverWire
 
 Array = NDArray[np.float64]
 
@@ -67,18 +67,11 @@ def seat(cantilever: Cantilever, offset_mm: float, bracket: Tube) -> Seated:
     ValueError
         If the wire cannot be bent so.
     """
-    sites, wire = cantilever.sites, cantilever.wire
     near, far = bracket.mouths
-    path = cantilever_wire(
-        sites.mouths,
-        sites.tube_axes,
-        near - offset_mm * sites.activation,
-        run=wire.run,
-        bend_radius_mm=wire.bend_radius_mm,
-        beyond_mm=float(np.linalg.norm(far - near)),
-        pieces=(TUBE_PIECES, BEND_PIECES, wire.elements),
-    )
-    rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
+    sites = replace(cantilever.sites, hook=near)
+    width = float(np.linalg.norm(far - near))
+    path = passive_path(replace(cantilever, sites=sites), offset_mm, beyond_mm=width)
+    rod = passive_rod(path.points, path.axes, path.lengths_mm, cantilever.wire.law)
     contacts = (
         *two_point_contact(TWO_POINT, path.mouths, sites.mouths, sites.tube_axes),
         *_bracket(path, bracket),

@@ -19,6 +19,7 @@ from fem.engage import (
     engage,
     engage_for_couple,
     engage_for_force,
+    loads_N_Nmm,
 )
 from fem.mirror import felt_by_one, from_both
 from fem.rigid import shift_motion, shift_wrench
@@ -262,10 +263,8 @@ def _friction_record(case: Spec, engaged: Engaged) -> dict[str, Any] | None:
     middle = cantilever_sites(case).tube_middle
 
     def both(equilibrium: Equilibrium) -> dict[str, float]:
-        return {
-            "force_N": float(np.linalg.norm(equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3])),
-            "couple_Nmm": float(np.linalg.norm(equilibrium.wrench_on(TWO_POINT, middle)[3:])),
-        }
+        force, couple = loads_N_Nmm(equilibrium, middle)
+        return {"force_N": force, "couple_Nmm": couple}
 
     return {
         "coefficient": case["one_point"]["friction"],
@@ -280,10 +279,10 @@ def _past_limit_record(case: Spec, engaged: Engaged) -> dict[str, Any] | None:
     past = engaged.past_limit
     if past is None:
         return None
-    trial = past.trial.equilibrium
+    force, _ = loads_N_Nmm(past.trial.equilibrium, cantilever_sites(case).tube_middle)
     return {
         "trial_share": case["wire"]["activation"]["trial_share"],
-        "trial_force_N": np.linalg.norm(trial.wrench_on(ONE_POINT, np.zeros(3))[:3]),
+        "trial_force_N": force,
         "set_mm": past.set_mm,
         "resting_mm": past.resting.equilibrium.state.points,
     }
