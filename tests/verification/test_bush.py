@@ -6,17 +6,15 @@ Sources. Axial and torsion: textbook. Radial, long: attributed to Adkins & Gent 
 shell, the fifth shape, has no free end and stands in ``test_support.py``.
 """
 
-from pathlib import Path
-
 import numpy as np
-import pandas as pd
 import pytest
 
 from fem.material import Elastic
 from fem.support import rigid_body_support
 from tests.bushes import bush, stiffness_with_held_ends
+from workflow.verification.reference import reference_table
 
-TABLE = pd.read_csv(Path(__file__).parents[1] / "reference" / "finite_bush.csv", comment="#")
+TABLE = reference_table("finite_bush")
 NUS = (0.3, 0.45, 0.49, 0.499)
 COLUMNS = {"axial": 2, "radial": 0, "tilt": 3, "torsion": 5}
 

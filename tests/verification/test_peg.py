@@ -1,10 +1,8 @@
 """A wire over a peg: the place of contact as an unknown, friction, and forces that follow."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
@@ -15,10 +13,10 @@ from fem.attachment import FollowerForce, bar_contact, clamp_contact
 from fem.friction import friction_bracket
 from fem.peg import Peg, solve_on_peg, straight_cut
 from fem.rod import RodState, passive_rod
+from workflow.verification.reference import reference_table
 
-REFERENCE = Path(__file__).parents[1] / "reference"
-ON_PEG = pd.read_csv(REFERENCE / "elastica_on_peg.csv", comment="#")
-FOLLOWER = pd.read_csv(REFERENCE / "elastica_follower.csv", comment="#")
+ON_PEG = reference_table("elastica_on_peg")
+FOLLOWER = reference_table("elastica_follower")
 STIFF = 1e8  # axial and shear stiffness beside a bending stiffness of 1: as good as inextensible
 LAW = np.array([STIFF, STIFF, STIFF, 1, 1, 1])
 WALL = (Unit("wall", np.zeros(3), None),)

@@ -1,9 +1,6 @@
 """The rod against large-deflection beams, exact kinematics and its own energy."""
 
-from pathlib import Path
-
 import numpy as np
-import pandas as pd
 import pytest
 
 from fem.appliance import Appliance, EquilibriumError, Unit
@@ -11,9 +8,9 @@ from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, clamp_contact
 from fem.rigid import rotation, se3_exp
 from fem.rod import RodState, internal_forces, passive_rod, strain_energy_Nmm
+from workflow.verification.reference import reference_table
 
-REFERENCE = Path(__file__).parents[1] / "reference"
-ELASTICA = pd.read_csv(REFERENCE / "elastica_dead_load.csv", comment="#")
+ELASTICA = reference_table("elastica_dead_load")
 STIFF = 1e6  # axial and shear stiffness beside a bending stiffness of 1 and a length of 1
 FIXED = (Unit("wall", np.zeros(3), None),)
 

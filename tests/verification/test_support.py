@@ -1,10 +1,8 @@
 """The support of a rigid body by a bonded layer, through the code path of a tooth."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from fem.assembly import LayerDilatation
@@ -16,10 +14,9 @@ from fem.support import rigid_body_support
 from geometry.ligament import ligament_layer
 from geometry.surface import sphere_surface
 from tests.bushes import bush
+from workflow.verification.reference import reference_table
 
-SHELL = pd.read_csv(
-    Path(__file__).parents[1] / "reference" / "bonded_spherical_shell.csv", comment="#"
-)
+SHELL = reference_table("bonded_spherical_shell")
 TESTED = SHELL[SHELL.nu.isin([0.3, 0.45, 0.49, 0.499]) & (SHELL.b_over_a < 2)]
 RADIUS = 3.0
 

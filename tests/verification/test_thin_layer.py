@@ -1,9 +1,6 @@
 """Thin-layer theory against its closed integrals, and the textbook laws that follow from it."""
 
-from pathlib import Path
-
 import numpy as np
-import pandas as pd
 import pytest
 
 from fem.material import Elastic
@@ -24,10 +21,9 @@ from fem.thin_layer import (
 )
 from geometry.ligament import ligament_layer
 from geometry.surface import sphere_surface
+from workflow.verification.reference import reference_table
 
-TABLE = pd.read_csv(
-    Path(__file__).parents[1] / "reference" / "thin_layer_paraboloid.csv", comment="#"
-)
+TABLE = reference_table("thin_layer_paraboloid")
 X, _, Z = np.eye(3)
 
 

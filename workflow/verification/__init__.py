@@ -1,0 +1,1 @@
+"""The verification programme: every check of the project against something outside it."""
