@@ -103,8 +103,8 @@ def interpolated(points: Points) -> At:
 def moved_hook(setup: Setup, working_mm: float, activation_mm: float) -> Setup:
     """The set-up with its hook at another activation, its wire elastic."""
     sites = setup.cantilever.sites
-    hook = sites.hook + (activation_mm - working_mm) * sites.activation
-    moved = replace(setup.cantilever, sites=replace(sites, hook=hook))
+    away = sites.moved_hook((activation_mm - working_mm) * sites.activation)
+    moved = replace(setup.cantilever, sites=away)
     return replace(setup, cantilever=moved, alloy=None)
 
 
@@ -203,8 +203,8 @@ def _last_true(holds: Callable[[float], bool], low: float, high: float) -> float
     return low
 
 
-def further_curve(setup: Setup, working_mm: float, reach: float) -> Points:
-    """Points of an elastic wire that further units hold, all contacts engaged in proportion."""
+def held_curve(setup: Setup, working_mm: float, reach: float) -> Points:
+    """Points of an elastic wire held further or in a second bracket, all engaged in proportion."""
     cantilever = setup.cantilever
     solved = solve_for_offset(cantilever, working_mm)
     followed = solve_with_play(solved.appliance, steps=FINE_STEPS, until=reach)

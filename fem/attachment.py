@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.sites import Tube
+
 Array = NDArray[np.float64]
 
 
@@ -198,6 +200,39 @@ def two_point_contact(
         PointContact(nodes[1], unit, places[1], across, np.zeros(2)),
         TurnContact(nodes[0], unit, 1, height),
     )
+
+
+def bracket_contact(
+    unit: int, nodes: tuple[int, int], bracket: Tube, points: Array, axes: Array
+) -> tuple[Contact, ...]:
+    """Contacts of a bracket that takes a wire which is passive elsewhere: two points, no clamp.
+
+    The wire is held across the bracket at both mouths, slides along it without friction, and is
+    kept from rolling at the first. A bracket without play is assumed.
+
+    Parameters
+    ----------
+    unit
+        Index of the unit.
+    nodes
+        Nodes that come to the first and the second mouth.
+    bracket
+        Its mouths and axes.
+    points, axes
+        Nodes (n + 1, 3), mm, and section axes (n + 1, 3, 3) of the passive wire.
+
+    Returns
+    -------
+    tuple of contacts
+        The second mouth, the roll, and last the first mouth.
+    """
+    across, height = bracket.axes.T[1:], bracket.axes[:, 2]
+    first, second = (
+        PointContact(node, unit, place, across, across @ (points[node] - place))
+        for node, place in zip(nodes, bracket.mouths, strict=True)
+    )
+    roll = float(axes[nodes[0]][:, 1] @ height)
+    return second, TurnContact(nodes[0], unit, 1, height, roll), first
 
 
 def clamp_contact(unit: int, node: int, place: Array, axes: Array) -> tuple[Contact, ...]:

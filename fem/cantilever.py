@@ -3,11 +3,16 @@
 Unit 0 is held at two points (it receives a couple and a force), unit 1 at one (a force only).
 The passive wire leaves the tube with one bend and runs, straight or over loops, to a point off the
 hook by the activation; the hook then catches its end.
+
+Unit 1 may have a bracket instead of the hook, and further units may hold the wire on its way, at
+one point or in a bracket. Then it is no longer statically determinate: forces and couples depend on
+the angles of the brackets and on how the units give way.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +20,9 @@ from numpy.typing import NDArray
 from fem.appliance import Appliance, Equilibrium, Unit
 from fem.appliance_system import Iterate, System, solve_equilibrium
 from fem.attachment import (
-    PointContact,
+    Contact,
     bar_contact,
+    bracket_contact,
     pull_contact,
     tied_contact,
     two_point_contact,
@@ -25,8 +31,9 @@ from fem.material import Elastic
 from fem.rigid import shift_motion
 from fem.rod import RodState, passive_rod
 from fem.section import Section
+from geometry.sites import Tube
 from geometry.wire import CantileverWire, cantilever_wire
-from geometry.wire_path import Feature
+from geometry.wire_path import Feature, with_nodes
 
 Array = NDArray[np.float64]
 
@@ -59,6 +66,9 @@ class CantileverSites:
     pull
         Whether the one-point unit gets a force along the activation alone, as from a weight or a
         long thread, and neither a bar nor a tie holds the wire across it.
+    bracket
+        A bracket of the one-point unit that takes the wire at two points, its first mouth in the
+        place of the hook; None without.
     """
 
     mouths: tuple[Array, Array]
@@ -67,11 +77,24 @@ class CantileverSites:
     bar: Array | None
     activation: Array
     pull: bool = False
+    bracket: Tube | None = None
 
     @property
     def cinched(self) -> bool:
         """Whether the wire is held along its tube: all but a tied one are."""
-        return self.pull or self.bar is not None
+        return self.pull or self.bar is not None or self.bracket is not None
+
+    @property
+    def hooked(self) -> CantileverSites:
+        """The same with a hook over a bar in place of the bracket, if there is one."""
+        if self.bracket is None:
+            return self
+        return replace(self, bar=self.bracket.axes[:, 0], bracket=None)
+
+    def moved_hook(self, shift_mm: Array) -> CantileverSites:
+        """The same with its hook or bracket elsewhere."""
+        bracket = None if self.bracket is None else self.bracket.moved(shift_mm)
+        return replace(self, hook=self.hook + shift_mm, bracket=bracket)
 
     @property
     def tube_middle(self) -> Array:
@@ -135,12 +158,55 @@ class FurtherHold:
     place
         Where the wire is held, (3,), mm.
     bar
-        Direction along which the wire slides there, (3,), or None if it is tied.
+        Direction along which the wire slides there, (3,). It is held at its tube and its hook; tied
+        lengthwise in between as well, it would be strained by the smallest misfit.
     """
 
     unit: int
     place: Array
-    bar: Array | None
+    bar: Array
+
+    @property
+    def along_mm(self) -> tuple[float, ...]:
+        """Where along the wire it is touched, from the place on."""
+        return (0.0,)
+
+    def contacts(self, nodes: Sequence[int], path: CantileverWire) -> tuple[Contact, ...]:
+        """Contact at a node of the passive wire."""
+        (node,) = nodes
+        return (bar_contact(self.unit, node, self.place, self.bar, path.points[node]),)
+
+
+@dataclass(frozen=True)
+class FurtherBracket:
+    """A bracket of a further unit between tube and hook, which takes the wire at two points.
+
+    Attributes
+    ----------
+    unit
+        Index of the unit, 2 or more.
+    bracket
+        Its mouths, the one nearer to the tube first, and its axes, the first along the wire.
+    """
+
+    unit: int
+    bracket: Tube
+
+    @property
+    def place(self) -> Array:
+        """Middle of the bracket, (3,), mm."""
+        return self.bracket.middle
+
+    @property
+    def along_mm(self) -> tuple[float, ...]:
+        """Where along the wire it is touched, from the middle on."""
+        half = 0.5 * self.bracket.width_mm
+        return -half, half
+
+    def contacts(self, nodes: Sequence[int], path: CantileverWire) -> tuple[Contact, ...]:
+        """Contacts at two nodes of the passive wire."""
+        first, second = nodes
+        return bracket_contact(self.unit, (first, second), self.bracket, path.points, path.axes)
 
 
 @dataclass(frozen=True)
@@ -160,7 +226,12 @@ class Cantilever:
     sites: CantileverSites
     wire: WireDesign
     units: tuple[Unit, ...]
-    further: tuple[FurtherHold, ...] = ()
+    further: tuple[FurtherHold | FurtherBracket, ...] = ()
+
+    @property
+    def determinate(self) -> bool:
+        """Whether statics alone tells the loads: one couple, and nothing that holds it further."""
+        return not self.further and self.sites.bracket is None
 
 
 @dataclass(frozen=True)
@@ -220,15 +291,12 @@ def solve_for_offset(
 
 
 def passive_path(
-    cantilever: Cantilever,
-    offset_mm: float,
-    extra_length_mm: float = 0.0,
-    *,
-    beyond_mm: float = 0.0,
+    cantilever: Cantilever, offset_mm: float, extra_length_mm: float = 0.0
 ) -> CantileverWire:
     """Passive wire whose last leg ends a given distance off the hook.
 
-    The leg is longer by an extra length, and straight wire may go on beyond it.
+    The leg is longer by an extra length. For a bracket in place of the hook the wire goes on
+    straight beyond it, as far as the bracket is wide.
 
     Raises
     ------
@@ -243,7 +311,7 @@ def passive_path(
         run=wire.run,
         bend_radius_mm=wire.bend_radius_mm,
         extra_length_mm=extra_length_mm,
-        beyond_mm=beyond_mm,
+        beyond_mm=0.0 if sites.bracket is None else sites.bracket.width_mm,
         pieces=(TUBE_PIECES, BEND_PIECES, wire.elements),
     )
 
@@ -258,34 +326,66 @@ def _solve(
 def _passive(
     cantilever: Cantilever, offset_mm: float, extra_length_mm: float
 ) -> tuple[CantileverWire, Appliance]:
-    """Passive wire and the appliance to engage it in."""
+    """Passive wire and the appliance to engage it in; the contact at the hook is the last."""
     sites, wire = cantilever.sites, cantilever.wire
-    path = passive_path(cantilever, offset_mm, extra_length_mm)
+    path, between = _held_on_its_way(
+        passive_path(cantilever, offset_mm, extra_length_mm), cantilever.further
+    )
     rod = passive_rod(path.points, path.axes, path.lengths_mm, wire.law)
     contacts = two_point_contact(
         TWO_POINT, path.mouths, sites.mouths, sites.tube_axes, cinched=sites.cinched
     )
+    state = RodState(path.points, path.axes)
+    held = (*contacts, *between, *_hold(sites, path))
+    return path, Appliance(rod, state, cantilever.units, held)
+
+
+def _hold(sites: CantileverSites, path: CantileverWire) -> tuple[Contact, ...]:
+    """What the one-point unit holds the wire with."""
+    if sites.bracket is not None:
+        nodes = path.target_node, len(path.points) - 1
+        return bracket_contact(ONE_POINT, nodes, sites.bracket, path.points, path.axes)
     last = len(path.points) - 1
     if sites.pull:
-        hold = pull_contact(ONE_POINT, last, sites.hook, sites.activation, path.tip)
-    elif sites.bar is None:
-        hold = tied_contact(ONE_POINT, last, sites.hook, path.tip)
-    else:
-        hold = bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip)
-    between = [_further_contact(path, held) for held in cantilever.further]
-    state = RodState(path.points, path.axes)
-    return path, Appliance(rod, state, cantilever.units, (*contacts, *between, hold))
+        return (pull_contact(ONE_POINT, last, sites.hook, sites.activation, path.tip),)
+    if sites.bar is None:
+        return (tied_contact(ONE_POINT, last, sites.hook, path.tip),)
+    return (bar_contact(ONE_POINT, last, sites.hook, sites.bar, path.tip),)
 
 
-def _further_contact(path: CantileverWire, held: FurtherHold) -> PointContact:
-    """Contact at the node that lies as far along the way to the end as the place does."""
-    first = path.mouths[1] + 1
-    start, way = path.points[first - 1], path.tip - path.points[first - 1]
-    shares = (path.points[first:-1] - start) @ way
-    node = first + int(np.abs(shares - (held.place - start) @ way).argmin())
-    if held.bar is None:
-        return tied_contact(held.unit, node, held.place, path.points[node])
-    return bar_contact(held.unit, node, held.place, held.bar, path.points[node])
+def _held_on_its_way(
+    path: CantileverWire, further: Sequence[FurtherHold | FurtherBracket]
+) -> tuple[CantileverWire, list[Contact]]:
+    """The wire with nodes where further units touch it, and their contacts."""
+    arcs = [[_arc_at(path, held.place) + on for on in held.along_mm] for held in further]
+    swept, nodes = with_nodes(path.swept, [arc for own in arcs for arc in own])
+    path, waiting = replace(path, swept=swept), iter(nodes)
+    return path, [
+        contact
+        for held in further
+        for contact in held.contacts([next(waiting) for _ in held.along_mm], path)
+    ]
+
+
+def _arc_at(path: CantileverWire, place: Array) -> float:
+    """Length along the wire at which it has come as far on its way to the end as a place lies.
+
+    Of several such lengths, as on a loop, the one nearest to the place.
+    """
+    first = path.mouths[1]
+    start, way = path.points[first], path.points[path.target_node] - path.points[first]
+    ahead = (path.points[first:] - place) @ way
+    crossing = np.flatnonzero((ahead[:-1] <= 0) & (ahead[1:] > 0))
+    if not len(crossing):
+        raise ValueError(
+            f"the wire does not pass the further unit at {np.round(place, 2).tolist()} mm, which "
+            f"lies {(place - start) @ way / (way @ way):.2f} of the way from tube to hook: name a "
+            "tooth between them"
+        )
+    off = np.linalg.norm(path.points[first:][crossing] - place, axis=1)
+    piece = int(crossing[off.argmin()])
+    share = ahead[piece] / (ahead[piece] - ahead[piece + 1])
+    return float(path.swept.arc_mm[first + piece] + share * path.lengths_mm[first + piece])
 
 
 def _solve_sliding(cantilever: Cantilever, offset_mm: float, steps: int) -> SolvedCantilever:

@@ -188,9 +188,10 @@ def passive_unknowns(designs: Designs) -> Unknowns:
 
 def _bent(design: Cantilever, offset_mm: float) -> _One:
     sites = design.sites
-    if sites.pull or design.further:
+    if sites.pull or not design.determinate:
         raise ValueError(
-            "a wire pulled in one direction, or held further, is not solved in batches"
+            "a wire pulled in one direction, held further or in a second bracket is not solved in "
+            "batches"
         )
     path = passive_path(design, offset_mm)
     held, gap = np.eye(3), path.tip - sites.hook

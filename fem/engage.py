@@ -93,8 +93,11 @@ class Setup:
     alloy: Alloy | None = None
 
     def __post_init__(self) -> None:
-        if self.cantilever.further and (self.over_peg or self.slot is not None):
-            raise ValueError("a wire held by further units is computed without play and peg")
+        if not self.cantilever.determinate and (self.over_peg or self.slot is not None):
+            raise ValueError(
+                "a wire held by further units or in a second bracket is computed without play and "
+                "peg"
+            )
         if self.over_peg and self.slot is not None:
             raise ValueError("a wire over a peg is computed without play in its tube: drop one")
         if self.over_peg and self.alloy is not None:
@@ -343,9 +346,9 @@ def _past_limit(
     )
     shares = (1.0,) if alloy.trial_share == 1.0 else (alloy.trial_share, 1.0)
     *_, working = history = follow(appliance, wire, shares)
-    if alloy.trial_share > 1.0 and not setup.cantilever.further:
+    if alloy.trial_share > 1.0 and setup.cantilever.determinate:
         _check_force_left(setup, solved.offset_mm, working)
-    resting = release(appliance, wire, working, _let_go(appliance))
+    resting = release(appliance, wire, working, _let_go(setup.cantilever.sites, appliance))
     end = _set_of_end(setup.cantilever.sites, permanent_set_mm(appliance, resting))
     record = PastLimit(history[0], working, resting, float(np.linalg.norm(end)))
     engaged = replace(solved, appliance=appliance, equilibrium=working.equilibrium)
@@ -363,11 +366,13 @@ def _check_force_left(setup: Setup, offset_mm: float, working: InelasticPoint) -
         )
 
 
-def _let_go(appliance: Appliance) -> list[int]:
-    """Contacts that are let go with the hook: those of all units but the two-point one."""
-    contacts = enumerate(appliance.contacts[:-1])
-    further = [i for i, contact in contacts if contact.unit not in (TWO_POINT, ONE_POINT)]
-    return [*further, len(appliance.contacts) - 1]
+def _let_go(sites: CantileverSites, appliance: Appliance) -> list[int]:
+    """Contacts that are let go with the hook: those of all units but the two-point one.
+
+    What holds a tied wire lengthwise, the last but one, stays.
+    """
+    away = [i for i, contact in enumerate(appliance.contacts) if contact.unit != TWO_POINT]
+    return away if sites.cinched else [i for i in away if i != len(appliance.contacts) - 2]
 
 
 def _set_of_end(sites: CantileverSites, moved_mm: Array) -> Array:

@@ -27,7 +27,7 @@ from fem.activation_branches import (
     History,
     Points,
     RubbingCurves,
-    further_curve,
+    held_curve,
     history_of,
     interpolated,
     moved_hook,
@@ -149,11 +149,11 @@ def force_activation(
     def exact(activation_mm: float) -> CurvePoint:
         return point_at(setup, working_mm, activation_mm)
 
-    if setup.slot is None and not setup.cantilever.further:
+    if setup.slot is None and setup.cantilever.determinate:
         at: At = exact
         points = _curve(at, working_mm, limit_MPa, band)
-    elif setup.cantilever.further:
-        points = further_curve(setup, working_mm, _LEAST_REACH)
+    elif not setup.cantilever.determinate:
+        points = held_curve(setup, working_mm, _LEAST_REACH)
         at = interpolated(points)
     else:
         points = play_curve(setup, working_mm, _LEAST_REACH)

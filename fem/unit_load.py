@@ -13,6 +13,8 @@ loops tighter than about three times the wire's size.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -60,15 +62,16 @@ def linear_force(cantilever: Cantilever, offset_mm: float) -> Array:
     """Force on the wire's end by linear theory of its passive shape, (3,), N; units immovable.
 
     Over a bar the force is square to it; of a pulled wire along the activation; of a tied one
-    square to the tube, the last leg being as long as lets the wire rest in its tube.
+    square to the tube, the last leg being as long as lets the wire rest in its tube. A second
+    bracket counts as a hook over a bar along it, further holds do not count.
 
     Raises
     ------
     ValueError
         If the bend cannot reach the passive end.
     """
-    sites = cantilever.sites
-    path = passive_path(cantilever, offset_mm)
+    sites = cantilever.sites.hooked
+    path = passive_path(replace(cantilever, sites=sites), offset_mm)
     compliance = tip_compliance(path, cantilever.wire.law)
     wanted = offset_mm * sites.activation
     if sites.pull:

@@ -30,6 +30,20 @@ class Tube:
     mouths: tuple[Array, Array]
     axes: Array
 
+    @property
+    def width_mm(self) -> float:
+        """Distance between its mouths."""
+        return float(np.linalg.norm(self.mouths[1] - self.mouths[0]))
+
+    @property
+    def middle(self) -> Array:
+        """Half-way between its mouths, (3,), mm."""
+        return 0.5 * (self.mouths[0] + self.mouths[1])
+
+    def moved(self, shift_mm: Array) -> Tube:
+        """The same elsewhere."""
+        return Tube((self.mouths[0] + shift_mm, self.mouths[1] + shift_mm), self.axes)
+
 
 @dataclass(frozen=True)
 class Hook:

@@ -28,6 +28,7 @@ Direction = str | Sequence[float]
 
 SHARPEST_RADIUS_MM = 1e-3
 LARGEST_TURN_RAD = 0.25
+_SNAP = 0.01  # of a piece
 _ALONG = np.array([1.0, 0.0, 0.0])
 _NAMED = {"width": (1.0, 0.0), "height": (0.0, 1.0), "-width": (-1.0, 0.0), "-height": (0.0, -1.0)}
 
@@ -224,6 +225,38 @@ def sweep(
         lengths_mm=np.concatenate(lengths),
         curvature_per_mm=np.concatenate(curvatures),
         feature_nodes=np.column_stack([ends[:-1], ends[1:]]),
+    )
+
+
+def with_nodes(wire: SweptWire, arcs_mm: Sequence[float]) -> tuple[SweptWire, list[int]]:
+    """The same wire with a node at each of some lengths along it, and the numbers of those nodes.
+
+    Where a node lies nearer than a hundredth of its piece, it serves.
+    """
+    for arc_mm in arcs_mm:
+        wire = _with_node(wire, arc_mm)
+    return wire, [int(np.abs(wire.arc_mm - arc_mm).argmin()) for arc_mm in arcs_mm]
+
+
+def _with_node(wire: SweptWire, arc_mm: float) -> SweptWire:
+    ends = wire.arc_mm
+    piece = int(np.clip(np.searchsorted(ends, arc_mm, side="right") - 1, 0, len(ends) - 2))
+    length = float(wire.lengths_mm[piece])
+    first = arc_mm - float(ends[piece])
+    if not _SNAP * length < first < (1 - _SNAP) * length:
+        return wire
+    arc, R = Arc(length, wire.curvature_per_mm[piece]), wire.axes[piece]
+    moved, turned = along_arc(arc, np.array([first]))
+    after = piece + 1
+    lengths = np.insert(wire.lengths_mm, after, length - first)
+    lengths[piece] = first
+    nodes = wire.feature_nodes
+    return SweptWire(
+        points=np.insert(wire.points, after, wire.points[piece] + R @ moved[0], axis=0),
+        axes=np.insert(wire.axes, after, R @ turned[0], axis=0),
+        lengths_mm=lengths,
+        curvature_per_mm=np.insert(wire.curvature_per_mm, after, arc.curvature_per_mm, axis=0),
+        feature_nodes=nodes + (nodes > piece),
     )
 
 

@@ -168,6 +168,8 @@ def _name_ends(ground: Ground, case: Spec, view: WireView, place: Array) -> None
 
 def _hook_text(case: Spec) -> str:
     one = case["one_point"]
+    if one["contact"] == "bracket":
+        return f"bracket end\n(bracket of {one['tooth']})"
     if one["tooth"]:
         return f"hook end\n(at {one['tooth']})"
     if one["between"]:

@@ -18,6 +18,8 @@ from workflow.values import Name, Number, Tooth
 
 CROWN = "Wheeler, Dental Anatomy (dimensions from memory); position common practice, no source"
 DEFAULT_TUBE_MM = 4.0
+DEFAULT_BRACKET_MM = 3.2
+BRACKET = "Common catalogue values of twin brackets 2.8 to 3.5 mm (from memory)"
 TUBE = "Common catalogue values 3.5 to 4.5 mm (from memory)"
 
 
@@ -78,7 +80,15 @@ class TwoPoint(OnCrowns):
     )
 
 
-class OnePoint(OnCrowns):
+class Bracketed(OnCrowns):
+    """A contact that may be a bracket."""
+
+    bracket_width_mm: Number | None = key(
+        "Width of the bracket at contact bracket; left out, 3.2 mm", None, "mm", BRACKET, gt=0, le=8
+    )
+
+
+class OnePoint(Bracketed):
     """Hook of the wire on another unit: the wire gives it a force and no couple."""
 
     unit: Name = key("Unit that takes the hook")
@@ -90,9 +100,10 @@ class OnePoint(OnCrowns):
     tooth: Tooth | None = key(
         "Tooth of the unit at whose bracket the hook rests, instead of between", None
     )
-    contact: Literal["bar", "tied", "peg", "dead_force"] = key(
+    contact: Literal["bar", "tied", "peg", "dead_force", "bracket"] = key(
         "bar rests on the wire of the unit and slides along it; tied holds in every direction; "
-        "peg lets a longer wire slide through lengthwise; dead_force pulls with a given force",
+        "peg lets a longer wire slide through lengthwise; dead_force pulls with a given force; "
+        "bracket takes the wire at two points, for comparison: both units then get a couple",
         "bar",
         source=PRACTICE,
     )
@@ -106,13 +117,14 @@ class OnePoint(OnCrowns):
     )
 
 
-class Further(OnCrowns):
-    """A further unit that holds the wire at one point, between tube and hook."""
+class Further(Bracketed):
+    """A further unit that holds the wire between tube and hook, at one point or at two."""
 
     unit: Name = key("Unit that holds the wire")
     tooth: Tooth = key("Tooth at whose bracket it does; must belong to the unit")
-    contact: Literal["bar", "tied"] = key(
-        "bar lets the wire slide along the arch there; tied holds it in every direction",
+    contact: Literal["bar", "bracket"] = key(
+        "bar holds it at one point, where it slides along the arch; bracket at two, and gives the "
+        "unit a couple",
         "bar",
         source=PRACTICE,
     )

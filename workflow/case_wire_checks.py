@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from workflow.case_errors import Problem, nearest
+from workflow.case_models import Further, OnePoint
 from workflow.case_parts import Parts, mirrored, tooth_in_unit
 from workflow.catalogue import load_catalogue
 from workflow.units import GF_PER_N
@@ -11,7 +12,7 @@ from workflow.wire_run import part_fault
 
 def wire_problems(parts: Parts) -> Iterator[Problem]:
     """Find what cannot be computed together, or does not fit."""
-    for check in (_contacts, _trial, _run, _midline, _further, _course):
+    for check in (_contacts, _brackets, _trial, _run, _midline, _further, _course):
         yield from check(parts)
 
 
@@ -21,15 +22,16 @@ def _contacts(parts: Parts) -> Iterator[Problem]:
     if hook and hook.friction and hook.contact not in ("bar", "peg"):
         yield parts.problem(
             "one_point.friction",
-            f"the wire does not slide at contact {hook.contact}; drop it, or use bar or peg",
+            f"is not computed at contact {hook.contact}; drop it, or use bar or peg",
             hook.friction,
         )
     if tube is None or tube.attachment is None:
         return
-    if hook and hook.contact == "peg":
+    if hook and hook.contact in ("peg", "bracket"):
         yield parts.problem(
             "two_point.attachment",
-            "play is not computed together with contact peg; drop it, or use contact bar or tied",
+            f"play is not computed together with contact {hook.contact}; drop it, or use contact "
+            "bar or tied",
             tube.attachment,
         )
     if wire is None:
@@ -44,6 +46,26 @@ def _contacts(parts: Parts) -> Iterator[Problem]:
                 f"wire {name} {size:.3g} mm does not enter a slot {name} of {room:.3g} mm; choose "
                 "a larger attachment or a smaller wire.section",
                 tube.attachment,
+            )
+
+
+def _brackets(parts: Parts) -> Iterator[Problem]:
+    """Brackets that have no tooth, and widths of brackets that are none."""
+    hook = parts.one_point
+    if hook and hook.contact == "bracket" and hook.tooth is None:
+        yield parts.problem(
+            "one_point.tooth",
+            "missing; contact bracket is that of a tooth: name it, and drop between and "
+            "wire.span_mm",
+        )
+    named: list[tuple[str, OnePoint | Further]] = [("one_point", hook)] if hook else []
+    named += [(f"further[{i}]", held) for i, held in enumerate(parts.further or ())]
+    for name, held in named:
+        if held.bracket_width_mm is not None and held.contact != "bracket":
+            yield parts.problem(
+                f"{name}.bracket_width_mm",
+                f"says nothing at contact {held.contact}; drop it, or write contact: bracket",
+                held.bracket_width_mm,
             )
 
 
@@ -144,6 +166,8 @@ def _course(parts: Parts) -> Iterator[Problem]:
         found.append("one_point.friction")
     if one and one.contact == "peg":
         found.append("one_point.contact: peg")
+    if one and one.contact == "bracket":
+        found.append("one_point.contact: bracket")
     if parts.further:
         found.append("further")
     if found:

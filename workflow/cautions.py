@@ -87,6 +87,17 @@ def _wire_warnings(case: Spec, solved: Spec, rod: Spec) -> Iterator[str]:
             "friction left out: past the elastic limit of the wire its loads are computed without "
             "friction only."
         )
+    brackets = [
+        part["unit"]
+        for part in (case["one_point"], *case["further"])
+        if part["contact"] == "bracket"
+    ]
+    if brackets:
+        yield (
+            f"more than one couple: the wire is held at two points on {' and '.join(brackets)} "
+            "too. Loads depend on the angles of the brackets and on the ligaments, not on couple "
+            "and distance alone; a small error of the bend changes them much."
+        )
     angle = solved["hook"]["bar_angle_deg"]
     if angle is not None and angle > _BAR_ANGLE_DEG:
         yield (

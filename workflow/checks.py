@@ -126,6 +126,7 @@ def _statics(case: Spec, solved: Spec, units: Mapping[str, Any]) -> Check:
     tube, two = np.asarray(solved["tube"]["middle_mm"]), case["two_point"]["unit"]
     moments = [
         np.cross(np.asarray(contact["point_mm"]) - tube, contact["wrench"][:3])
+        + contact["wrench"][3:]
         for contact in solved["contacts"]
         if contact["unit"] != two
     ]

@@ -23,6 +23,7 @@ from workflow.units import GF_PER_N
 from workflow.values import Name
 from workflow.yaml_files import read_mapping
 
+_NOT_STATICS = ", for the wire is held elsewhere too: not statically determinate."
 _ALIKE = 0.01  # numbers that differ by less are called the same
 _NOTHING = 1e-9
 
@@ -59,7 +60,7 @@ class Quantity:
 QUANTITIES = (
     Quantity("force_gf", "force at the hook", "gf"),
     Quantity("couple_gfmm", "couple at the tube", "gf·mm"),
-    Quantity("distance_mm", "couple over force", "mm"),
+    Quantity("distance_mm", "distance of the force from the tube", "mm"),
     Quantity("rate_gf_per_mm", "load-deflection rate", "gf/mm"),
     Quantity("range_mm", "activation over which the force stays within ±25 %", "mm"),
     Quantity("yield_percent", "peak stress, share of the elastic limit", "%"),
@@ -129,7 +130,7 @@ def _row(label: str, summary: Spec, curve: Spec) -> dict[str, Any]:
         "activation_mm": float(np.linalg.norm(wire["activation_mm"])),
         "force_gf": float(force) * GF_PER_N,
         "couple_gfmm": float(couple) * GF_PER_N,
-        "distance_mm": float(couple / force),
+        "distance_mm": wire["lever_arm_mm"],
         "rate_gf_per_mm": curve["rate_gf_per_mm"],
         "range_mm": None if upper is None else upper - band["lower"]["activation_mm"],
         "yield_percent": 100 * wire["yield_ratio"],
@@ -174,7 +175,8 @@ def _sentence(first: pd.Series[Any], row: pd.Series[Any]) -> Iterator[str]:
     couple = row["couple_gfmm"] / first["couple_gfmm"]
     yield (
         f"Statics: force = couple / distance, {couple:.3f} / {distance:.3f} = "
-        f"{couple / distance:.3f}; computed {force:.3f}."
+        f"{couple / distance:.3f}; computed {force:.3f}"
+        + ("." if abs(couple / distance / force - 1) < _ALIKE else _NOT_STATICS)
     )
     if row["warnings"]:
         yield f"Warnings: {row['warnings']}."

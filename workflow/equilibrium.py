@@ -10,7 +10,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from fem.appliance import Equilibrium, Unit
-from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, FurtherHold, solve_for_offset
+from fem.cantilever import (
+    ONE_POINT,
+    TWO_POINT,
+    Cantilever,
+    FurtherBracket,
+    FurtherHold,
+    solve_for_offset,
+)
 from fem.closed_form import TwoPointCantilever
 from fem.engage import (
     Alloy,
@@ -29,6 +36,7 @@ from geometry.wire_touch import near_pieces
 from workflow.case_units import CaseUnits
 from workflow.plan import (
     bar_angle_deg,
+    bracket_of,
     cantilever_sites,
     case_run,
     frames,
@@ -50,17 +58,17 @@ def case_cantilever(case: Spec, units: CaseUnits) -> Cantilever:
     return Cantilever(cantilever_sites(case), wire_design(case), bodies, _further(case))
 
 
-def _further(case: Spec) -> tuple[FurtherHold, ...]:
+def _further(case: Spec) -> tuple[FurtherHold | FurtherBracket, ...]:
     """Further holds of the wire, in the order of the units after the first two."""
-    placed = frames(case)
-    return tuple(
-        FurtherHold(
-            number,
-            further_place(case, held, placed),
-            placed[held["tooth"]].axes[:, 0] if held["contact"] == "bar" else None,
-        )
-        for number, held in enumerate(case["further"], start=2)
-    )
+    placed, tube = frames(case), cantilever_sites(case).tube_middle
+    found: list[FurtherHold | FurtherBracket] = []
+    for number, held in enumerate(case["further"], start=2):
+        place, frame = further_place(case, held, placed), placed[held["tooth"]]
+        if held["contact"] == "bracket":
+            found.append(FurtherBracket(number, bracket_of(held, place, frame, tube)))
+        else:
+            found.append(FurtherHold(number, place, frame.axes[:, 0]))
+    return tuple(found)
 
 
 def _body(case: Spec, units: CaseUnits, name: str) -> Unit:
@@ -121,6 +129,7 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
         "hook": {
             "point_mm": sites.hook,
             "bar": sites.bar,
+            "bracket_mm": None if sites.bracket is None else sites.bracket.mouths,
             "touch_mm": solved.touch_mm,
             "force_N": solved.force_on_hook_N(),
             "bar_angle_deg": bar_angle_deg(sites),
@@ -134,6 +143,7 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
         "units": {
             name: {
                 "centre_mm": units.supports[name].centre.point,
+                "attachment_mm": _attachment(case, engaged, index),
                 "wrench_at_centre": _wrench(case, units, name, equilibrium, index),
                 "motion_at_centre": _motion(case, units, name, equilibrium, index),
             }
@@ -142,6 +152,23 @@ def equilibrium_record(case: Spec, units: CaseUnits, engaged: Engaged) -> dict[s
         "residual_N": equilibrium.residual_N,
         "iterations": equilibrium.iterations,
     }
+
+
+def _attachment(case: Spec, engaged: Engaged, index: int) -> Array:
+    """What the moment on a unit is stated about: middle of its tube or bracket, or where it hooks.
+
+    Of the wire of one side where there are two.
+    """
+    sites = cantilever_sites(case)
+    if index == TWO_POINT:
+        return sites.tube_middle
+    if index == ONE_POINT and sites.bracket is not None:
+        return sites.bracket.middle
+    held = {hold.unit: hold for hold in _further(case)}.get(index)
+    if isinstance(held, FurtherBracket):
+        return held.bracket.middle
+    (touch,) = (load.point for load in engaged.solved.equilibrium.loads if load.unit == index)
+    return np.asarray(touch)
 
 
 def _wrench(case: Spec, units: CaseUnits, name: str, equilibrium: Equilibrium, index: int) -> Array:
@@ -186,7 +213,7 @@ def _wire_record(case: Spec, engaged: Engaged) -> dict[str, Any]:
     yield_strength = case["wire"]["alloy"]["yield_strength_MPa"]
     simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
     simple_force = simple.stiffness_N_per_mm * solved.offset_mm
-    cantilever = Cantilever(sites, design, solved.appliance.units[:2])
+    cantilever = Cantilever(sites.hooked, design, solved.appliance.units[:2])
     linear = linear_force(cantilever, solved.offset_mm)
     smaller = min(design.section.width_mm, design.section.height_mm)
     near = near_pieces(path.swept, smaller).distance_mm
@@ -216,11 +243,9 @@ def _small_activation(cantilever: Cantilever, offset_mm: float) -> dict[str, flo
     """Rate of the wire as bent, its units immovable: by the rod and by linear theory, N/mm."""
     sites = cantilever.sites
     small = _SMALL_SHARE * sites.span_mm
-    near = sites.hook - (offset_mm - small) * sites.activation
+    near = sites.moved_hook((small - offset_mm) * sites.activation)
     fixed = [replace(unit, stiffness=None) for unit in cantilever.units]
-    first = replace(
-        cantilever, sites=replace(sites, hook=near), units=(fixed[TWO_POINT], fixed[ONE_POINT])
-    )
+    first = replace(cantilever, sites=near, units=(fixed[TWO_POINT], fixed[ONE_POINT]))
     rod = solve_for_offset(first, small).force_on_hook_N()
     return {
         "rod_N_per_mm": float(np.linalg.norm(rod)) / small,

@@ -49,6 +49,8 @@ def appliance_scene(
     scene.add_line(wire["engaged_mm"], WIRE_RADIUS_MM, color=WIRE_COLOUR, ghost=True)
     scene.add_dashes(wire["passive_mm"], 0.22, 0.7, color=PASSIVE_COLOUR, ghost=True)
     scene.add_line(solved["tube"]["mouths_mm"], 0.75, color="#9AA3A8", ghost=True)
+    if solved["hook"]["bracket_mm"] is not None:
+        scene.add_line(solved["hook"]["bracket_mm"], 0.75, color="#9AA3A8", ghost=True)
     scene.add_ball(solved["hook"]["touch_mm"], 0.55, color=WIRE_COLOUR, ghost=True)
     for row in arrows.to_dict("records"):
         point, vector = _point(row), _vector(row)

@@ -157,6 +157,10 @@ def _draw_wire(axes: Axes, view: View, solved: Spec, shift: Array) -> None:
     axes.plot(*engaged.T, color=WIRE_COLOUR, lw=3.0, solid_capstyle="round", zorder=3)
     tube = view.flat(solved["tube"]["mouths_mm"])
     axes.plot(*tube.T, color="#7F8A90", lw=7, solid_capstyle="butt", zorder=3)
+    bracket = solved["hook"]["bracket_mm"]
+    if bracket is not None:
+        axes.plot(*view.flat(bracket).T, color="#7F8A90", lw=7, solid_capstyle="butt", zorder=3)
+        return
     axes.plot(*view.flat(solved["hook"]["touch_mm"]), "o", color=WIRE_COLOUR, ms=5, zorder=4)
 
 

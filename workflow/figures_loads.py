@@ -26,9 +26,9 @@ class Load:
     Attributes
     ----------
     unit, contact
-        Name, and ``two-point`` or ``one-point``.
+        Name, and ``two-point``, ``one-point``, ``bracket`` or ``further``.
     point_mm
-        Middle of the tube, or where the wire touches at the hook, (3,).
+        Middle of the tube or bracket, or where the wire touches at the hook, (3,).
     force_N, couple_Nmm
         (3,) each, in the patient.
     """
@@ -44,13 +44,12 @@ def loads_on_units(summary: Spec, solved: Spec) -> list[Load]:
     """Loads of a case from its summary and its equilibrium, of one wire where there are two."""
     loads = []
     for name, unit in summary["units"].items():
-        if unit["contact"] == "two-point":
-            place, force = solved["tube"]["middle_mm"], unit["force_N"]
-            couple = unit["moment_at_attachment_Nmm"]
-        else:
-            (own,) = (c for c in solved["contacts"] if c["unit"] == name)
-            place, force, couple = own["point_mm"], own["wrench"][:3], own["wrench"][3:]
-        place, force, couple = (np.asarray(v, dtype=float) for v in (place, force, couple))
+        place = np.asarray(solved["units"][name]["attachment_mm"], dtype=float)
+        force, couple = np.zeros(3), np.zeros(3)
+        for contact in (c for c in solved["contacts"] if c["unit"] == name):
+            own = np.asarray(contact["wrench"], dtype=float)
+            force += own[:3]
+            couple += own[3:] + np.cross(np.asarray(contact["point_mm"]) - place, own[:3])
         loads.append(Load(name, unit["contact"], place, force, couple))
     return loads
 

@@ -66,11 +66,12 @@ def solid_forces(
 ) -> list[SolidForce]:
     """The elastic wire as a solid at half the working activation and at all of it.
 
-    None past the elastic limit, of a wire over a peg, held further, with play or rounded edges.
+    None past the elastic limit, over a peg, held further or in a bracket, with play or rounded
+    edges.
     """
     setup = case_setup(case, units)
     rounded = case["wire"]["section"]["corner_radius_mm"] > 0
-    if setup.over_peg or setup.slot is not None or rounded or case["further"]:
+    if setup.over_peg or setup.slot or rounded or not setup.cantilever.determinate:
         return []
     limit = np.inf if curve.first_yield is None else curve.first_yield.activation_mm
     found = []

@@ -17,7 +17,8 @@ from geometry.anatomy import known_teeth, tooth_dimensions
 from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
 from geometry.measures import ToothMeasures
-from geometry.sites import Hook, bracket_point, hook_at_span, hook_between, tube_at
+from geometry.sites import Hook, Tube, bracket_point, hook_at_span, hook_between, tube_at
+from workflow.case_models import DEFAULT_BRACKET_MM
 from workflow.case_parts import arch_order
 from workflow.digest import spec_id
 from workflow.scanned import frame_in_file, measures_of
@@ -175,6 +176,24 @@ def further_place(case: Spec, held: Spec, placed: Mapping[int, ToothFrame]) -> A
     return brackets_of(case, held, placed)[held["tooth"]]
 
 
+def bracket_of(held: Spec, middle: Array, frame: ToothFrame, tube_middle: Array) -> Tube:
+    """Bracket of a tooth that takes the wire, its first mouth towards the tube.
+
+    Parameters
+    ----------
+    held
+        ``one_point`` or an entry of ``further`` of the case.
+    middle
+        Middle of the bracket, (3,), mm.
+    frame
+        The tooth.
+    tube_middle
+        Where the wire comes from, (3,), mm.
+    """
+    width = held["bracket_width_mm"] or DEFAULT_BRACKET_MM
+    return tube_at(middle, frame, width, 2 * middle - tube_middle)
+
+
 def hook_teeth(case: Spec) -> list[int]:
     """Teeth that the hook is named by: one, two neighbours, or, placed by a span, all its unit."""
     one = case["one_point"]
@@ -198,8 +217,12 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     middle = brackets_of(case, two, placed)[tooth]
     towards = np.mean(list(brackets.values()), axis=0)
     tube = tube_at(middle, placed[tooth], two["tube_length_mm"], towards)
-    span = case["wire"]["span_mm"]
-    if span is None and one["tooth"] is not None:
+    span, bracket = case["wire"]["span_mm"], None
+    if one["contact"] == "bracket":
+        own = one["tooth"]
+        bracket = bracket_of(one, brackets[own], placed[own], middle)
+        hook = Hook(bracket.mouths[0], bracket.axes[:, 0])
+    elif span is None and one["tooth"] is not None:
         hook = Hook(brackets[one["tooth"]], placed[one["tooth"]].axes[:, 0])
     elif span is None:
         first, second = one["between"]
@@ -214,6 +237,7 @@ def cantilever_sites(case: Spec) -> CantileverSites:
         hook=hook.point,
         bar=hook.bar if one["contact"] in ("bar", "peg") else None,
         pull=one["contact"] == "dead_force",
+        bracket=bracket,
         activation=-_pull(case, placed),
     )
 

@@ -103,18 +103,21 @@ def unit_record(case: Spec, name: str, unit: UnitSupport, solved: Spec) -> dict[
 
 
 def _contact_kind(case: Spec, name: str) -> str:
-    kinds = {case["two_point"]["unit"]: "two-point", case["one_point"]["unit"]: "one-point"}
-    return kinds.get(name, "further")
+    one = case["one_point"]
+    hook = "bracket" if one["contact"] == "bracket" else "one-point"
+    kinds = {case["two_point"]["unit"]: "two-point", one["unit"]: hook}
+    further = {held["unit"]: held for held in case["further"]}
+    if name in further:
+        return "bracket" if further[name]["contact"] == "bracket" else "further"
+    return kinds[name]
 
 
 def _place(case: Spec, name: str, solved: Spec) -> Array:
     """Where a unit's attachment is, about which its moment there is stated."""
-    if name == case["two_point"]["unit"]:
-        return np.array(solved["tube"]["middle_mm"])
-    (own,) = (c["point_mm"] for c in solved["contacts"] if c["unit"] == name)
+    own = np.array(solved["units"][name]["attachment_mm"])
     if case["mirror_image"] and name == case["one_point"]["unit"]:
-        return np.array(own) * [0.0, 1.0, 1.0]  # between the hooks of the two wires
-    return np.array(own)
+        return own * [0.0, 1.0, 1.0]  # between the hooks of the two wires
+    return own
 
 
 def _tooth_movement(

@@ -29,7 +29,7 @@ from workflow.sheet_tables import (
     supports_table,
     teeth_table,
 )
-from workflow.sheet_wire import contact_sentences, wire_table
+from workflow.sheet_wire import contact_sentences, held_text, wire_table
 from workflow.specs import Spec
 from workflow.words import leading, movement_words
 
@@ -103,6 +103,7 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
     return environment.get_template("sheet.html.j2").render(
         title=records.case["title"],
         case=records.summary["case"],
+        held=held_text(records.case),
         answer=answer(records.summary),
         key_numbers=key_numbers(records.summary, records.case["mirror_image"]),
         figures={name: _figure(records, name, file) for name, file in figures.items()},
@@ -127,10 +128,11 @@ def key_numbers(summary: Spec, mirror_image: bool = False) -> list[tuple[str, st
     ]
     force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
     who = "of each of the two wires" if mirror_image else "on each unit"
-    names = {unit["contact"]: name for name, unit in summary["units"].items()}
+    tube, other, *_ = summary["units"]
+    hook = "bracket" if summary["units"][other]["contact"] == "bracket" else "hook"
     return [
-        (f"force {who}, at the hook on {names['one-point']}", force_text(force, " ")),
-        (f"couple on {names['two-point']} at its tube", couple_text(couple, " ")),
+        (f"force {who}, at the {hook} on {other}", force_text(force, " ")),
+        (f"couple on {tube} at its tube", couple_text(couple, " ")),
         ("peak wire stress as a share of yield", f"{100 * wire['yield_ratio']:.0f} %"),
         *moved,
     ]

@@ -49,7 +49,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
         ("Shape as bent", shape_text(solved)),
         *_further_rows(case),
         *_mirror_rows(case),
-        ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the hook"),
+        ("Span", f"{solved['span_mm']:.3g} mm from the mouth of the tube to the {_other(case)}"),
         ("Activation", offset),
         (
             "Ligament",
@@ -61,7 +61,7 @@ def setup_table(case: Spec, solved: Spec) -> Table:
 
 
 def _further_rows(case: Spec) -> list[tuple[str, str]]:
-    ways = {"bar": "where the wire slides along the arch", "tied": "tied"}
+    ways = {"bar": "where the wire slides along the arch", "bracket": "in its bracket, by a couple"}
     return [
         (
             f"Further hold on {held['unit']}",
@@ -81,6 +81,10 @@ def _mirror_rows(case: Spec) -> list[tuple[str, str]]:
         f"those of each wire, the loads on unit {unit} those of both together"
     )
     return [("Mirror image", text)]
+
+
+def _other(case: Spec) -> str:
+    return "bracket" if case["one_point"]["contact"] == "bracket" else "hook"
 
 
 def _teeth(unit: Spec) -> str:

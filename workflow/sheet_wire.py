@@ -13,6 +13,7 @@ _CONTACTS = {
     "bar": "hook on {}, resting on the unit's wire, free to slide along it",
     "tied": "hook on {}, tied",
     "peg": "hook on {}, the wire passing through it and sliding lengthwise",
+    "bracket": "bracket on {}: two points and so a couple there too, statically indeterminate",
     "dead_force": "pull on {}, with a force of one direction, as of a weight or a long thread",
 }
 
@@ -75,6 +76,15 @@ def hook_text(case: Spec, where: str) -> str:
     one = case["one_point"]
     text = _CONTACTS[one["contact"]].format(f"{one['unit']}{where}")
     return f"{text}, friction {one['friction']:g}" if one["friction"] else text
+
+
+def held_text(case: Spec) -> str:
+    """How the wire is held, in one line."""
+    if case["one_point"]["contact"] == "bracket":
+        return "a wire held at two points on both units"
+    further = len(case["further"])
+    more = f", held further by {further} more" if further else ""
+    return f"a wire held at two points on one unit and at one point on another{more}"
 
 
 def contact_sentences(case: Spec, solved: Spec) -> list[str]:

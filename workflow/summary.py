@@ -74,6 +74,7 @@ def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:
         "force_gf": float(np.linalg.norm(force)) * GF_PER_N,
         "couple_Nmm": couple,
         "couple_gfmm": float(np.linalg.norm(couple)) * GF_PER_N,
+        "lever_arm_mm": _lever_arm_mm(solved),
         "contact_forces_N": _tube_contact_forces(case, solved),
         "peak_stress_MPa": wire["peak_stress_MPa"],
         "yield_ratio": wire["yield_ratio"],
@@ -83,6 +84,13 @@ def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:
         "play": solved["play"],
         "friction": solved["friction"],
     }
+
+
+def _lever_arm_mm(solved: Spec) -> float:
+    """Distance from the middle of the tube to the line of the force at the hook."""
+    force = np.asarray(solved["hook"]["force_N"])
+    arm = np.subtract(solved["hook"]["touch_mm"], solved["tube"]["middle_mm"])
+    return float(np.linalg.norm(np.cross(arm, force)) / np.linalg.norm(force))
 
 
 def _tube_contact_forces(case: Spec, solved: Spec) -> list[float]:

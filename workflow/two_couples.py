@@ -10,18 +10,16 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from fem.cantilever import Cantilever
-from fem.engage import Setup, engage
-from fem.two_couples import seat
-from geometry.sites import Tube, tube_at
+from fem.cantilever import ONE_POINT, Cantilever
+from fem.engage import Setup, engage, push_N
+from geometry.sites import Tube
 from workflow.case_units import CaseUnits
 from workflow.equilibrium import case_cantilever
-from workflow.plan import brackets_of, frames
+from workflow.plan import bracket_of, brackets_of, frames
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
 
-BRACKET_MM = 3.2  # width of a twin bracket: common catalogue value (from memory)
 TIPS_DEG = np.linspace(-6.0, 6.0, 13)
 SOFTNESS = np.geomspace(0.1, 10.0, 9)  # of the ligament's modulus
 HOOK, BRACKET = "on a hook: one couple", "in a bracket: two couples"
@@ -62,13 +60,12 @@ def _bracket(case: Spec, cantilever: Cantilever, tooth: int) -> Tube:
     """The bracket of a tooth, its first mouth towards the tube."""
     placed = frames(case)
     middle = brackets_of(case, case["one_point"], placed)[tooth]
-    away = 2 * middle - cantilever.sites.tube_middle
-    return tube_at(middle, placed[tooth], BRACKET_MM, away)
+    return bracket_of(case["one_point"], middle, placed[tooth], cantilever.sites.tube_middle)
 
 
 def _tipped(bracket: Tube, degrees: float) -> Tube:
     """The bracket turned about its width, its far end towards the height."""
-    middle = 0.5 * (bracket.mouths[0] + bracket.mouths[1])
+    middle = bracket.middle
     turn = Rotation.from_rotvec(np.radians(-degrees) * bracket.axes[:, 1]).as_matrix()
     first, second = (middle + turn @ (mouth - middle) for mouth in bracket.mouths)
     return Tube((first, second), turn @ bracket.axes)
@@ -83,13 +80,15 @@ def _stiffer(cantilever: Cantilever, factor: float) -> Cantilever:
 
 
 def _seated(cantilever: Cantilever, offset_mm: float, bracket: Tube) -> dict[str, Any]:
-    first, second = seat(cantilever, offset_mm, bracket).loads
-    width = bracket.axes[:, 1]
+    sites = replace(cantilever.sites, hook=bracket.mouths[0], bar=None, bracket=bracket)
+    solved = engage(Setup(replace(cantilever, sites=sites)), offset_mm).solved
+    tube = solved.couple_on_tube_Nmm(sites.tube_middle)
+    other = solved.equilibrium.wrench_on(ONE_POINT, bracket.middle)[3:]
     return {
         "held": BRACKET,
-        "force_N": float(-second[:3] @ cantilever.sites.activation),
-        "couple_tube_Nmm": float(first[3:] @ cantilever.sites.tube_axes[:, 1]),
-        "couple_bracket_Nmm": float(second[3:] @ width),
+        "force_N": push_N(sites, solved.equilibrium),
+        "couple_tube_Nmm": float(tube @ sites.tube_axes[:, 1]),
+        "couple_bracket_Nmm": float(other @ bracket.axes[:, 1]),
     }
 
 
@@ -99,7 +98,7 @@ def _hooked(cantilever: Cantilever, offset_mm: float) -> dict[str, Any]:
     couple = solved.couple_on_tube_Nmm(sites.tube_middle)
     return {
         "held": HOOK,
-        "force_N": float(-solved.force_on_hook_N() @ sites.activation),
+        "force_N": push_N(sites, solved.equilibrium),
         "couple_tube_Nmm": float(couple @ sites.tube_axes[:, 1]),
         "couple_bracket_Nmm": 0.0,
     }

@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 Side = tuple[float, float]
 
 TUBE_RUN, BEND, FREE_RUN, LAST_RUN = "run in the tube", "bend at the tube", "free run", "last run"
+BRACKET_RUN = "run in the bracket"
 _PITCH = 1.1  # of the wire's size along the axis of a helix, so that its turns pass each other
 _LAST_LEG_MM, _LAST_LEG_SHARE = 3.0, 0.3  # of a course: what its last leg takes
 _MOST_AIMS, _MISSED_MM = 30, 1e-6
@@ -87,6 +88,8 @@ def as_bent(path: CantileverWire, parts: tuple[RunPart, ...]) -> Spec:
         *((part.name, part.words) for part in parts),
         (LAST_RUN if parts else FREE_RUN, ""),
     ]
+    if len(path.features) > len(names):
+        names.append((BRACKET_RUN, ""))
     return {
         "start_mm": path.points[0],
         "axes": path.axes[0],

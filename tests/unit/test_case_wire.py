@@ -97,12 +97,12 @@ REFUSED: dict[str, tuple[dict[str, Any], str, list[str]]] = {
     "friction at a tie": (
         {"one_point": TIED | {"friction": 0.1}},
         "one_point.friction = 0.1",
-        ["does not slide at contact tied; drop it, or use bar or peg"],
+        ["is not computed at contact tied; drop it, or use bar or peg"],
     ),
     "friction of a pull": (
         {"one_point": {"contact": "dead_force", "friction": 0.1}},
         "one_point.friction = 0.1",
-        ["does not slide at contact dead_force"],
+        ["is not computed at contact dead_force"],
     ),
     "play and a peg": (
         {"one_point": PEG, "two_point": {"attachment": "tube_0.022x0.028_in"}},
@@ -245,6 +245,43 @@ def test_a_span_to_a_single_tooth_is_refused() -> None:
 
 
 # --- ranges of numbers inside lists ------------------------------------------------------------
+
+
+BRACKET = {"contact": "bracket", "between": None, "tooth": 34}
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "fragment"),
+    [
+        ({"one_point": {"contact": "bracket"}}, "one_point.tooth", "missing; contact bracket is"),
+        (
+            {"one_point": {"bracket_width_mm": 3.0}},
+            "one_point.bracket_width_mm = 3.0",
+            "says nothing at contact bar; drop it, or write contact: bracket",
+        ),
+        (
+            {"one_point": BRACKET, "two_point": {"attachment": "tube_0.018x0.025_in"}},
+            "two_point.attachment",
+            "play is not computed together with contact bracket",
+        ),
+        (
+            {"one_point": BRACKET | {"friction": 0.1}},
+            "one_point.friction = 0.1",
+            "is not computed at contact bracket",
+        ),
+    ],
+)
+def test_a_bracket_that_is_not_computed_is_refused(
+    change: dict[str, Any], key: str, fragment: str
+) -> None:
+    text = complaint(case(**change))
+    assert f"x.yaml: {key}" in text
+    assert fragment in text
+
+
+def test_a_course_of_two_couples_is_refused() -> None:
+    data = case(one_point=BRACKET) | {"course": {}}
+    assert "course: is not computed with one_point.contact: bracket" in complaint(data)
 
 
 def test_range_of_a_number_in_a_list_is_told() -> None:

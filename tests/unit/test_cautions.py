@@ -9,7 +9,8 @@ from workflow.cautions import warnings
 CASE = {
     "limits": {"force_range_gf": [15, 75], "ligament_hydrostatic_kPa": 16.0, "yield_ratio": 1.0},
     "ligament": {"youngs_modulus_MPa": 0.28},
-    "one_point": {"unit": "anchor"},
+    "one_point": {"unit": "anchor", "contact": "bar"},
+    "further": [],
     "wire": {"alloy": {"superelastic": None}},
 }
 SOLVED = {
@@ -49,6 +50,14 @@ def changed(record, path, value):
         inner = inner[key]
     inner[path[-1]] = value
     return record
+
+
+def test_a_second_bracket_is_told():
+    held = changed(CASE, ("one_point", "contact"), "bracket")
+    (text,) = told(case=held)
+    assert text.startswith("more than one couple: the wire is held at two points on anchor too")
+    between = changed(CASE, ("further",), [{"unit": "canine", "contact": "bracket"}])
+    assert "on canine too" in told(case=between)[0]
 
 
 def test_nothing_to_say_inside_the_limits():

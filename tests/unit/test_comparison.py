@@ -13,7 +13,7 @@ from workflow.figures_comparison import comparison_figure
 GF = 9.80665e-3  # N (definition)
 
 
-def summary(name, force_gf, couple_gfmm, *, anchor_um=10.0, warnings=()):
+def summary(name, force_gf, couple_gfmm, *, arm_mm, anchor_um=10.0, warnings=()):
     unit = {
         "displacement_at_resistance_um": [0.0, 0.0, anchor_um],
         "rotation_mrad": [0.3, 0.4, 0.0],
@@ -29,6 +29,7 @@ def summary(name, force_gf, couple_gfmm, *, anchor_um=10.0, warnings=()):
             "activation_mm": [0.0, 0.0, 6.0],
             "force_N": [0.0, 0.0, force_gf * GF],
             "couple_Nmm": [couple_gfmm * GF, 0.0, 0.0],
+            "lever_arm_mm": arm_mm,
             "yield_ratio": 0.5,
             "permanent_set_mm": 0.0,
         },
@@ -45,8 +46,15 @@ def table():
     return comparison_table(
         ["near", "far"],
         [
-            summary("one", 60.0, 1200.0),
-            summary("two", 40.0, 1200.0, anchor_um=5.0, warnings=["yield exceeded: by much"]),
+            summary("one", 60.0, 1200.0, arm_mm=20.0),
+            summary(
+                "two",
+                40.0,
+                1200.0,
+                arm_mm=30.0,
+                anchor_um=5.0,
+                warnings=["yield exceeded: by much"],
+            ),
         ],
         [curve(), curve(6.0, None)],
     )
@@ -72,6 +80,12 @@ def test_words_say_what_differs_what_does_not_and_what_statics_asks():
     assert "The same within 1 %: couple at the tube" in words
     assert "1.000 / 1.500 = 0.667; computed 0.667" in words
     assert "Warnings: yield exceeded." in words
+
+
+def test_words_say_where_statics_alone_does_not_tell():
+    two = [summary("one", 60.0, 1200.0, arm_mm=20.0), summary("two", 90.0, 1000.0, arm_mm=20.0)]
+    words = comparison_table(["hook", "bracket"], two, [curve(), curve()])["words"][1]
+    assert "0.833 / 1.000 = 0.833; computed 1.500, for the wire is held elsewhere too" in words
 
 
 def test_the_figure_has_a_panel_for_all_that_is_known():

@@ -10,6 +10,7 @@ from fem.batch import solve_batch
 from fem.cantilever import (
     Cantilever,
     CantileverSites,
+    FurtherBracket,
     FurtherHold,
     WireDesign,
     solve_for_offset,
@@ -19,6 +20,7 @@ from fem.force_activation import force_activation
 from fem.material import Elastic
 from fem.section import rectangular_section
 from fem.slot import Slot
+from geometry.sites import Tube
 
 SECTION, BETA_TI = rectangular_section(0.635, 0.4318), Elastic(65e3, 0.3)
 EI = 65e3 * SECTION.I_height_mm4
@@ -27,7 +29,7 @@ ALONG, UP = np.array([1.0, 0, 0]), np.array([0.0, 0, 1])
 TOOTH = np.diag([300.0, 280.0, 150.0, 4000.0, 4500.0, 1000.0])
 
 
-def cantilever(stiffness=None, bar=ALONG, raised=0.0):
+def cantilever(stiffness=None, raised=0.0):
     mouths = (np.zeros(3), np.array([B, 0, 0]))
     hook, middle = np.array([B + L, 0, 0]), np.array([B + AT, 0, raised])
     sites = CantileverSites(mouths, np.eye(3), hook, ALONG, UP)
@@ -36,7 +38,7 @@ def cantilever(stiffness=None, bar=ALONG, raised=0.0):
         for name, x in (("tube", 2.0), ("hook", B + L), ("middle", B + AT))
     )
     wire = WireDesign(SECTION, BETA_TI, 1.0, 40, shear_rigid=True)
-    return Cantilever(sites, wire, units, (FurtherHold(2, middle, bar),))
+    return Cantilever(sites, wire, units, (FurtherHold(2, middle, ALONG),))
 
 
 def reactions(deflection):
@@ -90,27 +92,97 @@ def reactions_of_middle(deflection):
     )
 
 
-@pytest.mark.parametrize("bar", [ALONG, None], ids=["bar", "tied"])
-def test_all_units_balance(bar):
-    solved = solve_for_offset(cantilever(TOOTH, bar), 4.0)
+def test_all_units_balance():
+    solved = solve_for_offset(cantilever(TOOTH), 4.0)
     wrenches = np.array([solved.equilibrium.wrench_on(unit, np.zeros(3)) for unit in range(3)])
     assert np.abs(wrenches.sum(axis=0)).max() < 1e-8 * np.abs(wrenches).max()
     assert np.abs(wrenches[2, :3]).max() > 0.01
 
 
+class Node:
+    """A node of the wire where it passes a place, held by nothing."""
+
+    along_mm = (0.0,)
+
+    def __init__(self, place):
+        self.place = place
+
+    def contacts(self, nodes, path):
+        (self.node,) = nodes
+        return ()
+
+
+def at_rest(alone, offset, place):
+    """Place and bar near another place over which the engaged wire lies anyway."""
+    for _ in range(20):
+        node = Node(place)
+        solved = solve_for_offset(replace(alone, further=(node,)), offset)
+        state, before = solved.equilibrium.state, place
+        lies, bar = state.points[node.node], state.axes[node.node][:, 0]
+        place = lies - (lies - place) @ bar * bar
+    assert place == pytest.approx(before, abs=1e-13)
+    return place, bar, solved
+
+
 def test_an_untouched_hold_changes_nothing():
-    """Placed where a node of the engaged wire lies anyway, the further unit feels nothing."""
+    """Where the engaged wire lies over the bar anyway, the further unit feels nothing."""
     alone = replace(cantilever(), further=())
-    solved = solve_for_offset(alone, 3.0)
-    for node in range(15, 40):
-        place = solved.equilibrium.state.points[node]
-        found = solve_for_offset(replace(alone, further=(FurtherHold(2, place, None),)), 3.0)
-        if found.appliance.contacts[3].node == node:
-            break
-    else:
-        pytest.fail("no node is held where it lies")
+    place, bar, solved = at_rest(alone, 3.0, np.array([B + AT, 0, 0]))
+    found = solve_for_offset(replace(alone, further=(FurtherHold(2, place, bar),)), 3.0)
     assert np.abs(found.equilibrium.wrench_on(2, np.zeros(3))[:3]).max() < 1e-6
     assert found.force_on_hook_N() == pytest.approx(solved.force_on_hook_N(), abs=1e-6)
+    off = FurtherHold(2, place + 0.1 * UP, bar)
+    pushed = solve_for_offset(replace(alone, further=(off,)), 3.0)
+    assert np.abs(pushed.equilibrium.wrench_on(2, np.zeros(3))[:3]).max() > 0.01
+
+
+def bracket_at(middle, width=3.2):
+    return FurtherBracket(
+        2, Tube((middle - width / 2 * ALONG, middle + width / 2 * ALONG), np.eye(3))
+    )
+
+
+def test_a_bracket_on_the_way_gives_its_unit_a_couple():
+    """A straight wire, its end raised, on five supports: two mouths, two edges and the hook."""
+    offset, width = 0.01, 3.2
+    middle = np.array([B + AT, 0.0, 0.0])
+    held = replace(cantilever(), further=(bracket_at(middle, width),))
+    loads = solve_for_offset(held, offset).equilibrium.loads
+    upward = sorted((load.point[0], -load.wrench[2]) for load in loads if abs(load.wrench[2]) > 0)
+    x = np.array([0.0, B, B + AT - width / 2, B + AT + width / 2, B + L])
+    assert [place for place, _ in upward] == pytest.approx(x, abs=2e-3)
+    # seen from the straight wire, bent half-way along a bend of 0.1 mm, they rise in proportion
+    raised = offset * np.clip((x - B - 0.05) / (L - 0.05), 0, None)
+    assert [force for _, force in upward] == pytest.approx(continuous_beam(x, raised), rel=5e-3)
+
+
+def continuous_beam(x, raised):
+    """Upward forces on a straight beam on supports raised by so much (three moments, textbook)."""
+    spans, n = np.diff(x), len(x)
+    A, right = np.eye(n), np.zeros(n)
+    for i in range(1, n - 1):
+        left, next_ = spans[i - 1], spans[i]
+        A[i, i - 1 : i + 2] = left, 2 * (left + next_), next_
+        slopes = (raised[i - 1] - raised[i]) / left + (raised[i + 1] - raised[i]) / next_
+        right[i] = 6 * EI * slopes
+    moments = np.linalg.solve(A, right)
+    shear = np.diff(moments) / spans
+    return np.diff(np.concatenate([[0.0], shear, [0.0]]))
+
+
+def test_units_balance_with_a_bracket_between():
+    held = replace(cantilever(TOOTH), further=(bracket_at(np.array([B + AT, 0.4, 0.8])),))
+    solved = solve_for_offset(held, 4.0)
+    wrenches = np.array([solved.equilibrium.wrench_on(unit, np.zeros(3)) for unit in range(3)])
+    assert np.abs(wrenches.sum(axis=0)).max() < 1e-8 * np.abs(wrenches).max()
+    couple = solved.equilibrium.wrench_on(2, held.further[0].place)[3:]
+    assert np.linalg.norm(couple) > 0.1
+
+
+def test_a_unit_that_the_wire_does_not_pass_is_refused():
+    behind = replace(cantilever(), further=(FurtherHold(2, np.array([B - 2.0, 0, 0]), ALONG),))
+    with pytest.raises(ValueError, match="does not pass the further unit"):
+        solve_for_offset(behind, 1.0)
 
 
 def test_the_curve_goes_from_nothing_through_the_working_point():

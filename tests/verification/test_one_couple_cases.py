@@ -16,13 +16,17 @@ from workflow.case import load_case, resolved
 from workflow.case_units import case_units
 from workflow.checks import balance_checks, twin_units
 from workflow.equilibrium import case_setup, engage_case, equilibrium_record
+from workflow.figures_loads import loads_on_units
 from workflow.plan import teeth_of
 from workflow.records import write_json
 from workflow.response import unit_record
 
 CASES = Path(__file__).parents[2] / "configs" / "cases"
 NAMES = sorted(path.stem for path in CASES.glob("*.yaml"))
-DETERMINATE = [name for name in NAMES if not load_case(CASES / f"{name}.yaml").further]
+FILES = {name: load_case(CASES / f"{name}.yaml") for name in NAMES}
+DETERMINATE = [
+    name for name, file in FILES.items() if not file.further and file.one_point.contact != "bracket"
+]
 BED_MPa = 26.0  # lateral force per length and movement: near the supports of the default ligament
 GF = 9.80665e-3
 
@@ -198,3 +202,34 @@ def test_two_wires_move_the_incisors_straight_and_load_them_twice(solved):
     both = np.asarray(loads["incisors"]["force_N"])
     assert both[1:] == pytest.approx(2 * np.asarray(record["hook"]["force_N"])[1:], rel=1e-12)
     assert both[0] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("name", "determinate"),
+    [("lower_molar_one_bracket", True), ("lower_molar_two_brackets", False)],
+)
+def test_couple_is_arm_times_force_on_a_hook_and_not_in_a_bracket(solved, name, determinate):
+    case, record, loads, _ = solved(name)
+    force, couple = sizes((case, record, loads, None))
+    arm = np.subtract(record["hook"]["touch_mm"], record["tube"]["middle_mm"])
+    moment = np.linalg.norm(np.cross(arm, record["hook"]["force_N"]))
+    assert (abs(couple / moment - 1) < 1e-8) == determinate
+    assert determinate or abs(couple / moment - 1) > 0.1
+
+
+def test_a_bracket_on_the_way_gives_its_unit_a_couple_and_all_balances(folder):
+    name = "upper_front_intrusion"
+    case = case_of(name)
+    held = [case["further"][0] | {"contact": "bracket"}]
+    case = case | {"further": held}
+    units = case_units(case, {t: str(support_file(folder, t, 1.0)) for t in teeth_of(case)})
+    record = as_lists(equilibrium_record(case, units, engage_case(case, units)))
+    loads = {name: unit_record(case, name, units.supports[name], record) for name in units.in_order}
+    assert all(check.passed for check in balance_checks(loads, twin_units(case)))
+    canine = loads[held[0]["unit"]]
+    assert canine["contact"] == "bracket"
+    assert np.linalg.norm(canine["moment_at_attachment_Nmm"]) > 0.1
+    drawn = {load.unit: load for load in loads_on_units({"units": loads}, record)}
+    assert drawn[held[0]["unit"]].couple_Nmm == pytest.approx(
+        canine["moment_at_attachment_Nmm"], abs=1e-9
+    )
