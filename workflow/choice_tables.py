@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import jinja2
 import pandas as pd
 import yaml
 
@@ -17,9 +16,8 @@ from workflow.choice_config import Choice
 from workflow.choice_score import aims_of, leading_aim, reasons, shares
 from workflow.choice_setups import case_content
 from workflow.figures import couple_text, force_text
+from workflow.pages import page
 from workflow.units import GF_PER_N
-
-_TEMPLATES = Path(__file__).parent / "report"
 
 
 def ranking_table(choice: Choice, ranked: Sequence[Ranked]) -> pd.DataFrame:
@@ -71,16 +69,10 @@ def parts_table(choice: Choice, ranked: Sequence[Ranked]) -> pd.DataFrame:
 
 def ranking_html(choice: Choice, ranked: Sequence[Ranked]) -> str:
     """The ranking as a page; everything from the file is escaped."""
-    environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(_TEMPLATES),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     aims = aims_of(choice)
     lead = leading_aim(aims)
-    return environment.get_template("choice.html.j2").render(
+    return page(
+        "choice.html.j2",
         title=choice.title,
         lead=f"{lead.word} of {lead.unit}",
         lever_mm=f"{choice.lever_mm:g}",

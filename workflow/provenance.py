@@ -29,10 +29,13 @@ def provenance(case: Spec, stages: dict[str, Any]) -> dict[str, Any]:
     stages
         Ids of supports and wire, and the digest of the code of each stage.
     """
+    return {"case": case["case"], "stages": stages} | made_by()
+
+
+def made_by() -> dict[str, Any]:
+    """Code, interpreter, platform and libraries of this run."""
     return {
-        "case": case["case"],
         "code": code_version(),
-        "stages": stages,
         "python": sys.version.split()[0],
         "platform": platform.platform(),
         "processor": platform.machine(),

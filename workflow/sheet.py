@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-import jinja2
 import numpy as np
 import pandas as pd
 
@@ -16,6 +14,7 @@ from workflow.cautions import CAUTION
 from workflow.course_words import course_texts
 from workflow.figures import couple_text, force_text, three_digits
 from workflow.figures_force_activation import curve_texts
+from workflow.pages import data_uri, page
 from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
 from workflow.sheet_tables import (
     Table,
@@ -32,9 +31,6 @@ from workflow.sheet_tables import (
 from workflow.sheet_wire import contact_sentences, held_text, wire_table
 from workflow.specs import Spec
 from workflow.words import leading, movement_words
-
-TEMPLATES = Path(__file__).with_name("report")
-_MEDIA = {".svg": "image/svg+xml", ".png": "image/png", ".pdf": "application/pdf"}
 
 
 @dataclass(frozen=True)
@@ -93,14 +89,8 @@ def write_sheet(records: SheetRecords, figures: Mapping[str, str], path: str | P
 
 def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
     """The page as text; everything from the case is escaped."""
-    environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("sheet.html.j2").render(
+    return page(
+        "sheet.html.j2",
         title=records.case["title"],
         case=records.summary["case"],
         held=held_text(records.case),
@@ -204,10 +194,8 @@ def _tables(records: SheetRecords) -> dict[str, Table]:
 
 
 def _figure(records: SheetRecords, name: str, file: str) -> SheetFigure:
-    suffix = Path(file).suffix
-    data = base64.b64encode(Path(file).read_bytes()).decode("ascii")
     alt, caption = _texts(records)[name]
-    return SheetFigure(f"data:{_MEDIA[suffix]};base64,{data}", alt, caption)
+    return SheetFigure(data_uri(file), alt, caption)
 
 
 def _texts(records: SheetRecords) -> dict[str, tuple[str, str]]:

@@ -25,7 +25,9 @@ rule sheet:
         ],
         course=of_course(rules.course.output.record),
         course_figure=of_course(rules.course.output.svg),
-        page=multiext("workflow/report/sheet", ".html.j2", ".css"),
+        page=expand(
+            "workflow/report/{part}", part=["sheet.html.j2", "sheet.css", "parts.html.j2"]
+        ),
     output:
         sheet="results/cases/{case}/sheet.html",
     params:

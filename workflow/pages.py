@@ -1,0 +1,38 @@
+"""Self-contained pages: templates of `workflow/report`, with pictures and files inside."""
+
+from __future__ import annotations
+
+import base64
+from pathlib import Path
+from typing import Any
+
+import jinja2
+
+_TEMPLATES = Path(__file__).with_name("report")
+_MEDIA = {".svg": "image/svg+xml", ".png": "image/png", ".pdf": "application/pdf"}
+
+
+def page(template: str, **values: Any) -> str:
+    """A page as text; every value is escaped, and a name that the template lacks is an error."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template(template).render(**values)
+
+
+def data_uri(path: str | Path) -> str:
+    """A picture or document as an address that holds it.
+
+    Raises
+    ------
+    ValueError
+        If the file is of a kind that pages do not hold.
+    """
+    kind = _MEDIA.get(Path(path).suffix)
+    if kind is None:
+        raise ValueError(f"{path}: a page holds files of {', '.join(_MEDIA)}; write one of them")
+    return f"data:{kind};base64,{base64.b64encode(Path(path).read_bytes()).decode('ascii')}"
