@@ -33,6 +33,20 @@ SOURCES: dict[str, Source] = {
     "betti": Source("Betti 1872, reciprocal theorem", MEMORY),
     "castigliano": Source("Castigliano 1879, theorem on strain energy (unit-load method)", MEMORY),
     "mms": Source("Method of manufactured solutions (Roache 2002, J. Fluids Eng. 124:4)", MEMORY),
+    "irons": Source("Irons & Razzaque 1972: patch test", MEMORY),
+    "ciarlet": Source(
+        "Ciarlet 1978, The Finite Element Method for Elliptic Problems: orders of convergence",
+        MEMORY,
+    ),
+    "babuska_suri": Source("Babuška & Suri 1992, Numer. Math. 62:439: locking effects", MEMORY),
+    "clapeyron": Source("Clapeyron's theorem: the strain energy is half the load's work", MEMORY),
+    "winkler_layer": Source(
+        "Winkler's foundation on cylinder, hemisphere and capsule, closed integrals", DERIVED
+    ),
+    "gent_lindley": Source(
+        "Gent & Lindley 1959: bonded blocks; digits by axisymmetric elements of high order",
+        DERIVED,
+    ),
     "calculus": Source("Finite differences of the same function", DERIVED),
     "objectivity": Source("Objectivity: a rigid motion changes no strain", DERIVED),
     "saint_venant": Source("Saint-Venant 1855, torsion of prisms, series solution", DERIVED),
@@ -130,5 +144,62 @@ SOURCES: dict[str, Source] = {
     "winkler": Source("Winkler 1867, curved beams", MEMORY),
     "michell_goehner": Source(
         "Michell 1899, Göhner 1932: close-coiled spring of thick wire", DERIVED
+    ),
+    "euler": Source("Euler 1744, a beam under an end moment bends to a circle", MEMORY),
+    "coulomb": Source(
+        "Coulomb's law of friction with the elastica under an inclined force, by quadrature",
+        DERIVED,
+    ),
+    "pappus": Source("Pappus, volume of a swept body", MEMORY),
+    "iso_15841": Source("ISO 15841, three-point bending of orthodontic wires, span 10 mm", MEMORY),
+    "burstone_goldberg": Source(
+        "Burstone & Goldberg 1980, US patent 4,197,643 (expired): titanium–molybdenum beside steel",
+        READ,
+    ),
+    "masing": Source("Masing 1926, unloading branches are the first loading doubled", MEMORY),
+    "prager_hodge": Source(
+        "Prager & Hodge 1951, Theory of Perfectly Plastic Solids: cantilever past yield", MEMORY
+    ),
+    "superelastic_quadrature": Source(
+        "Moment of a superelastic section, quadrature to 1e-8 of the piecewise linear law", DERIVED
+    ),
+    "law_by_hand": Source("The uniaxial law's own lines, evaluated by hand", DERIVED),
+    "section_geometry": Source("Areas and second moments of squares and circles", DERIVED),
+    "arc_geometry": Source("Geometry of circular arcs", DERIVED),
+    "slot_geometry": Source("A rectangle turned between parallel walls, plane geometry", DERIVED),
+    "shooting": Source(
+        "Large rotation of a wire with a closed moment–curvature law, by shooting", DERIVED
+    ),
+    "matrix_exponential": Source("Matrix exponential of SciPy, scipy.linalg.expm", DERIVED),
+    "coulomb_slope": Source(
+        "Coulomb's law of friction on an inclined bar, with small-deflection beam theory", DERIVED
+    ),
+    "przemieniecki": Source(
+        "Przemieniecki 1968, Theory of Matrix Structural Analysis, beams with shear", MEMORY
+    ),
+    "v_bend": Source(
+        "Burstone & Koenig 1988, AJODO 93:59; Ronay et al. 1989, AJODO 96:295: V-bends", MEMORY
+    ),
+    "course_law": Source(
+        "Kinematics of a rigid body that moves on in proportion to its initial movement", DERIVED
+    ),
+    "hooke": Source("Hooke 1678, springs in series", MEMORY),
+    "runge_kutta": Source("Runge 1895, Kutta 1901: order of one-step rules", MEMORY),
+    "papageorgiou_2005": Source(
+        "Papageorgiou 2005, Hell. Orthod. Rev. 8: review of centres of resistance", READ
+    ),
+    "burstone_pryputniewicz": Source(
+        "Burstone & Pryputniewicz 1980, Am. J. Orthod. 77:396: laser holography", MEMORY
+    ),
+    "tanne": Source("Tanne, Koenig & Burstone 1988, AJODO 94:426: finite elements", MEMORY),
+    "choy": Source("Choy et al. 2000, AJODO 117:98: bone loss of a planar root", READ),
+    "picton": Source("Picton 1963, Arch. Oral Biol. 8:109: axial movement of teeth", READ),
+    "parfitt": Source("Parfitt 1960, J. Dent. Res. 39:608: axial mobility of incisors", MEMORY),
+    "odegaard": Source("Ødegaard, Meling & Meling 1994, AJODO 105:392: play of wires", READ),
+    "meling": Source(
+        "Meling et al. 1997, AJODO 111:310; 1998, AJODO 113:387: torsion in slots, real slots", READ
+    ),
+    "van_steenbergen": Source(
+        "van Steenbergen et al. 2005, Angle Orthod. 75:723: intrusion of incisors", READ
     ),
 }
