@@ -1,11 +1,9 @@
 """Inelastic wires in appliances: permanent set, plateaus, and the elastic limit."""
 
 from dataclasses import replace
-from math import sqrt
 
 import numpy as np
 import pytest
-from scipy.integrate import cumulative_trapezoid, quad
 
 from fem.appliance import Appliance, EquilibriumError, Unit
 from fem.appliance_system import solve_equilibrium
@@ -18,16 +16,17 @@ from fem.rigid import rotation
 from fem.rod import passive_rod
 from fem.section import rectangular_section, round_section
 from fem.uniaxial import ElasticPlastic, LinearElastic, Superelastic
-
-EX, EZ = np.eye(3)[0], np.eye(3)[2]
-WALLS = (Unit("tube", np.zeros(3), None), Unit("hook", np.zeros(3), None))
-HOOK = 3  # index of the contact at the wire's end
-
-
-def appliance(points, axes, mouth, fibres, shear_torsion, hook, *, bar=EX, units=WALLS):
-    """Wire in a tube from its first node to `mouth`, its end brought to a bar at `hook`."""
-    lengths = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    return cut(points, axes, lengths, mouth, fibres, shear_torsion, hook, bar, units)
+from workflow.verification.inelastic_wires import (
+    ALONG,
+    FIRST_YIELD_MM,
+    FIRST_YIELD_N,
+    HOOK,
+    UP,
+    WALLS,
+    hook_force,
+    soft_wire,
+    work_done,
+)
 
 
 def cut(points, axes, lengths, mouth, fibres, shear_torsion, hook, bar, units):
@@ -37,59 +36,7 @@ def cut(points, axes, lengths, mouth, fibres, shear_torsion, hook, bar, units):
     return Appliance(wire.rod, state.frames, units, (*tube, end)), wire
 
 
-def straight(x):
-    return x[:, None] * EX, np.tile(np.eye(3), (len(x), 1, 1))
-
-
-def hook_force(point):
-    """Force on the hook, (3,)."""
-    return point.equilibrium.loads[HOOK].wrench[:3]
-
-
 # --- a wire through two points, loaded past yield: small deflection ---------------------------
-
-WIDTH, HEIGHT, SPAN, BASE = 0.64, 0.48, 10.0, 4.0
-SOFT = ElasticPlastic(200e3, 20.0)  # yields at a 300th of the span: small deflection
-FIRST_YIELD_N = SOFT.yield_strength_MPa * WIDTH * HEIGHT**2 / 6 / SPAN
-YIELD_CURVATURE = SOFT.yield_strain / (HEIGHT / 2)
-FIRST_YIELD_MM = YIELD_CURVATURE * SPAN * (SPAN + BASE) / 3
-
-
-def exact_deflection(m):
-    """``δ/δ_y = [5 − (3 + m) √(3 − 2m)]/m²`` with m = F/F_y, perfectly plastic rectangle.
-
-    Textbook closed form of the clamped cantilever, ∫ κ(M) x dx with
-    ``M/M_y = 1.5 − 0.5 (κ_y/κ)²`` (Prager & Hodge 1951, from memory). Held at two points, the
-    moment also falls linearly from the mouth over the tube's length b and turns the mouth by
-    ∫ κ(M) x dx / b, so ``δ_y = κ_y L (L + b)/3`` and the ratio is the same (derived).
-    """
-    return (5 - (3 + m) * sqrt(3 - 2 * m)) / m**2
-
-
-def soft_wire(deflection_mm, law=SOFT):
-    """Short elements on both sides of the mouth, where the wire yields."""
-    tube = BASE * (1 - np.linspace(1, 0, 41) ** 2)
-    run = BASE + SPAN * np.linspace(0, 1, 81)[1:] ** 2
-    points, axes = straight(np.concatenate([tube, run]))
-    section = FibreSection(rectangular_fibres(WIDTH, HEIGHT, across_height=150), law)
-    elastic = Elastic(law.initial_modulus_MPa, 0.3)
-    stiff = rectangular_section(WIDTH, HEIGHT).stiffness(elastic)[1:4]
-    hook = points[-1] + deflection_mm * EZ
-    return appliance(points, axes, 40, section, stiff * [1e3, 1e3, 1], hook)
-
-
-@pytest.mark.parametrize(("m", "ratio"), [(1.2, 1.21298194), (1.4, 1.54707152)])
-def test_force_past_yield_and_permanent_set(m, ratio):
-    """Led to the closed form's deflection: its force, and after release δ − m δ_y (springback)."""
-    assert exact_deflection(m) == pytest.approx(ratio, abs=1e-8)
-    held, wire = soft_wire(ratio * FIRST_YIELD_MM)
-    (point,) = follow(held, wire, [1.0])
-    assert np.linalg.norm(hook_force(point)) == pytest.approx(m * FIRST_YIELD_N, rel=1e-3)
-    assert np.abs(point.stress_MPa).max() == pytest.approx(SOFT.yield_strength_MPa, rel=1e-9)
-    resting = release(held, wire, point, [HOOK])
-    assert np.abs(hook_force(resting)).max() < 1e-12
-    left = permanent_set_mm(held, resting)[-1]
-    assert left @ EZ == pytest.approx((ratio - m) * FIRST_YIELD_MM, rel=5e-3)
 
 
 def test_plastic_moment_is_the_most_the_wire_bears():
@@ -100,32 +47,11 @@ def test_plastic_moment_is_the_most_the_wire_bears():
     assert 1.48 * FIRST_YIELD_N < force < 1.5 * FIRST_YIELD_N
 
 
-def test_let_back_the_force_is_gone_before_the_way_is():
-    """The wire springs back by m δ_y only: half the springback leaves half the force (elastic)."""
-    m, ratio = 1.4, exact_deflection(1.4)
-    held, wire = soft_wire(ratio * FIRST_YIELD_MM)
-    half = 1 - m / 2 / ratio
-    there, back, again = follow(held, wire, [1.0, half, 1.0])
-    full = np.linalg.norm(hook_force(there))
-    assert np.linalg.norm(hook_force(back)) == pytest.approx(full / 2, rel=1e-3)
-    assert hook_force(again) == pytest.approx(hook_force(there), rel=1e-6, abs=1e-9)
-
-
-def test_set_follows_from_over_activation():
-    """Bent 1.25 times as far and let back: the force is that of the wire sprung back from there."""
-    ratio = exact_deflection(1.4)
-    held, wire = soft_wire(ratio / 1.25 * FIRST_YIELD_MM)
-    _, working = follow(held, wire, [1.25, 1.0])
-    expected = 1.4 - ratio * (1 - 1 / 1.25)
-    force = np.linalg.norm(hook_force(working))
-    assert force == pytest.approx(expected * FIRST_YIELD_N, rel=2e-3)
-
-
 # --- within the limit --------------------------------------------------------------------------
 
 STEEL = ElasticPlastic(170e3, 1400.0, 5e3)
 SUPPORT = np.diag([200.0, 200.0, 100.0, 3000.0, 3000.0, 800.0])
-SOFT_UNITS = (Unit("tube", np.array([1, 1.0, -8]), SUPPORT), Unit("hook", EX, 3 * SUPPORT))
+SOFT_UNITS = (Unit("tube", np.array([1, 1.0, -8]), SUPPORT), Unit("hook", ALONG, 3 * SUPPORT))
 
 
 def bent_frames(turn=0.6, radius=1.0):
@@ -174,7 +100,7 @@ def test_a_contact_at_its_wall_is_a_closed_contact():
     """Play p at the hook, the wire at its wall: the activation of the wall's place (Signorini)."""
     held, wire = soft_wire(1.3 * FIRST_YIELD_MM)
     point = held.contacts[HOOK]
-    along = (PointContact(point.node, 1, point.place, EZ[None], np.array([-1.3 * FIRST_YIELD_MM])),)
+    along = (PointContact(point.node, 1, point.place, UP[None], np.array([-1.3 * FIRST_YIELD_MM])),)
     wall = LimitedContact(along[0], 0.3 * FIRST_YIELD_MM, 1e-4, side=-1)
     across = PointContact(point.node, 1, point.place, np.eye(3)[1][None], np.zeros(1))
     walled = replace(held, contacts=(*held.contacts[:HOOK], across, wall))
@@ -187,67 +113,6 @@ def test_a_contact_at_its_wall_is_a_closed_contact():
 
 # --- superelastic ------------------------------------------------------------------------------
 
-# Nickel–titanium with stresses and strains a hundredth of the usual: small deflection.
-E, START, FINISH, BACK_START, BACK_FINISH, REACH = 60e3, 5.2, 6.0, 3.0, 2.0, 7.5e-4
-SOFT_NITI = Superelastic(E, START, FINISH, BACK_START, BACK_FINISH, REACH)
-
-
-def flag_stress(strain, most):
-    """Stress of a fibre that went straight to `most` > 0 and back to `strain`: the law's lines.
-
-    Loading ``σ = E (ε − ε_L ξ)`` with ``ξ = (σ − σ_s)/(σ_f − σ_s)`` from 0 to 1, unloading with
-    ``ξ = ξ₀ (σ − σ'_f)/(σ'_s − σ'_f)`` from ξ₀ to 0 (Auricchio & Taylor 1997, linear kinetics).
-    """
-    slope = (FINISH - START) / (REACH + (FINISH - START) / E)
-    line = START + slope * (most - START / E)
-    share = np.clip((line - START) / (FINISH - START), 0, 1)
-    elastic = E * (strain - REACH * share)
-    stiff = E * REACH * share / (BACK_START - BACK_FINISH)
-    plateau = (E * strain + stiff * BACK_FINISH) / (1 + stiff)
-    transforming = np.where(plateau > BACK_FINISH, plateau, E * strain)
-    return np.where(elastic > BACK_START, elastic, np.where(share > 0, transforming, E * strain))
-
-
-def moment(curvature, most):
-    """Moment of the rectangle, by Gauss points over half its height, for each curvature (n,)."""
-    y, w = np.polynomial.legendre.leggauss(200)
-    y, w = HEIGHT / 4 * (1 + y), HEIGHT / 4 * w
-    stress = flag_stress(np.multiply.outer(curvature, y), np.multiply.outer(most, y))
-    return 2 * WIDTH * stress @ (w * y)
-
-
-def bisected(function, low, high):
-    """Where a rising function of an array is zero."""
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        above = function(middle) > 0
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return 0.5 * (low + high)
-
-
-def superelastic_deflections(greatest, back):
-    """Deflection under the greatest mouth moment, and when it is let back to `back`.
-
-    ``δ = L (L + b) ∫ κ(M u) u du``: the moment falls linearly on both sides of the mouth.
-    """
-    u, w = np.polynomial.legendre.leggauss(200)
-    u, w = 0.5 * (1 + u), 0.5 * w
-    none, large = np.zeros_like(u), np.full_like(u, 0.01)
-    most = bisected(lambda k: moment(k, k) - greatest * u, none, large)
-    left = bisected(lambda k: moment(k, most) - back * u, none, most)
-    return [SPAN * (SPAN + BASE) * float(w @ (kappa * u)) for kappa in (most, left)]
-
-
-@pytest.mark.parametrize("share", [0.7, 0.4])
-def test_superelastic_force_going_and_coming(share):
-    """Force at both ends of a loading and an unloading, against integrals of the law's lines."""
-    first = START * WIDTH * HEIGHT**2 / 6
-    there, back = superelastic_deflections(1.35 * first, share * first)
-    held, wire = soft_wire(there, SOFT_NITI)
-    loaded, left = follow(held, wire, [1.0, back / there], longest_step=0.02)
-    assert np.linalg.norm(hook_force(loaded)) * SPAN == pytest.approx(1.35 * first, rel=1e-3)
-    assert np.linalg.norm(hook_force(left)) * SPAN == pytest.approx(share * first, rel=2e-3)
-
 
 def test_superelastic_wire_gives_less_on_its_way_back_and_keeps_no_set():
     """Large deflection: less force on the way back, zero set above the austenite finish.
@@ -256,14 +121,15 @@ def test_superelastic_wire_gives_less_on_its_way_back_and_keeps_no_set():
     lose that went all along both plateaus (mean stresses of the law).
     """
     x = np.concatenate([np.linspace(0, 4, 7), np.linspace(4, 16, 25)[1:]])
-    points, axes = straight(x)
+    points, axes = x[:, None] * ALONG, np.tile(np.eye(3), (len(x), 1, 1))
     niti = Superelastic(60e3, 520.0, 600.0, 300.0, 200.0, 0.075)
     section = FibreSection(rectangular_fibres(0.56, 0.41, across_height=60), niti)
     stiff = rectangular_section(0.56, 0.41).stiffness(Elastic(60e3, 0.33))[1:4]
-    held, wire = appliance(points, axes, 6, section, stiff, points[-1] + 6.0 * EZ)
+    hook = points[-1] + 6.0 * UP
+    held, wire = cut(points, axes, np.diff(x), 6, section, stiff, hook, ALONG, WALLS)
     up = np.linspace(0.125, 1, 8)
     path = follow(held, wire, [*up, *up[-2::-1], 0.0], longest_step=0.02)
-    forces = np.abs([0.0] + [hook_force(p) @ EZ for p in path])
+    forces = np.abs([0.0] + [hook_force(p) @ UP for p in path])
     going, coming = forces[1:8], forces[15:8:-1]
     assert np.all(coming[2:] < 0.9 * going[2:])
     assert coming[0] == pytest.approx(going[0], rel=1e-6)  # below the plateaus it is elastic
@@ -334,28 +200,6 @@ def test_free_body_balances_past_yield():
             assert borne == pytest.approx(wrench, abs=1e-7 * force)
 
 
-def work_done(path, most_mm, shares):
-    """Work of the hook on the wire up to each share, trapezoids."""
-    forces = np.array([0.0] + [-hook_force(p)[2] for p in path])
-    way = most_mm * np.array([0.0, *shares])
-    return cumulative_trapezoid(forces, way, initial=0.0)
-
-
-def test_work_lost_to_yield():
-    """Work put in less what the spring back returns: F_y δ_y (∫ m f'(m) dm − m²/2) > 0."""
-    m, ratio = 1.4, exact_deflection(1.4)
-    held, wire = soft_wire(ratio * FIRST_YIELD_MM)
-    shares = np.linspace(0, 1, 41)[1:]
-    path = follow(held, wire, shares)
-    unit = FIRST_YIELD_N * FIRST_YIELD_MM
-    put_in = work_done(path, ratio * FIRST_YIELD_MM, shares)[-1] / unit
-    beyond = m * ratio - 1 - quad(exact_deflection, 1, m)[0]  # ∫ m df from 1 on, by parts
-    assert put_in == pytest.approx(0.5 + beyond, rel=1e-3)
-    lost = put_in - m**2 / 2
-    assert lost == pytest.approx(0.5 + beyond - m**2 / 2, rel=2e-2)
-    assert lost > 0.05
-
-
 def test_a_closed_cycle_takes_work():
     """Up, back and up again with yield both ways: no cycle gives work (Drucker's postulate)."""
     most = 5.0 * FIRST_YIELD_MM
@@ -376,7 +220,7 @@ def test_bad_input_is_told():
         follow(held, wire, [1.0, -0.5])
     with pytest.raises(ValueError, match="longest_step"):
         follow(held, wire, [1.0], longest_step=0.0)
-    other, _ = bent_cantilever(STEEL, EZ)
+    other, _ = bent_cantilever(STEEL, UP)
     with pytest.raises(ValueError, match="cut both alike"):
         follow(other, wire, [1.0])
     (point,) = follow(held, wire, [0.5])
@@ -389,7 +233,7 @@ def test_bad_input_is_told():
 def test_how_far_a_wire_was_followed_is_told():
     """A dead load beyond the plastic collapse load, 1.5 M_y/L: followed to where it collapses."""
     held, wire = soft_wire(0.0)
-    load = DeadForce(len(held.passive.points) - 1, 2.0 * FIRST_YIELD_N * EZ)
+    load = DeadForce(len(held.passive.points) - 1, 2.0 * FIRST_YIELD_N * UP)
     loaded = Appliance(held.rod, held.passive, WALLS, held.contacts[:HOOK], (load,))
     with pytest.raises(EquilibriumError, match=r"followed to 7\d\.\d %"):
         follow(loaded, wire, [1.0])
