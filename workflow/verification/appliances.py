@@ -1,7 +1,19 @@
-"""Checks of this area."""
+"""Appliances: statics of one couple, two couples, bent wires, and courses of movement."""
 
 from __future__ import annotations
 
-from workflow.verification.check import Check
+from workflow.verification import (
+    appliances_courses,
+    appliances_rates,
+    appliances_statics,
+    appliances_two_couples,
+    appliances_wires,
+)
 
-CHECKS: tuple[Check, ...] = ()
+CHECKS = (
+    *appliances_statics.CHECKS,
+    *appliances_rates.CHECKS,
+    *appliances_wires.CHECKS,
+    *appliances_two_couples.CHECKS,
+    *appliances_courses.CHECKS,
+)

@@ -1,7 +1,17 @@
-"""Checks of this area."""
+"""How teeth resist: centres, screw axes, roots of known form, and teeth joined to units."""
 
 from __future__ import annotations
 
-from workflow.verification.check import Check
+from workflow.verification import (
+    resistance_centres,
+    resistance_motions,
+    resistance_roots,
+    resistance_units,
+)
 
-CHECKS: tuple[Check, ...] = ()
+CHECKS = (
+    *resistance_centres.CHECKS,
+    *resistance_motions.CHECKS,
+    *resistance_roots.CHECKS,
+    *resistance_units.CHECKS,
+)

@@ -120,38 +120,6 @@ def _reciprocity() -> Compared:
     return Compared(found, [C.T for C in found], scale=1.0, labels=labels)
 
 
-_MACNEAL_HARDER = {"extension": (X, 2.9978e-5), "shear y": (Y, 0.10794), "shear z": (Z, 0.43113)}
-
-
-@cache
-def _held_cantilever() -> Array:
-    """Diagonal of the straight cantilever's compliance, root fully held; finer there.
-
-    The held contraction makes the stress singular at the root.
-    """
-    wire = swept((Straight(0.4), Straight(5.6)), piece_mm=(0.08, 0.28))
-    solid = wire_solid(wire, rectangular_section(0.2, 0.1), Elastic(1e7, 0.3), (3, 2))
-    return np.diag(tip_response(solid, "full")[0])
-
-
-def _straight_cantilever() -> Compared:
-    return Compared(
-        [_held_cantilever()[place] for place, _ in _MACNEAL_HARDER.values()],
-        [value for _, value in _MACNEAL_HARDER.values()],
-        labels=list(_MACNEAL_HARDER),
-        note="printed 3e-5, 0.1081 and 0.4321 by beam theory; tested against high-order solids, "
-        "whose root is stiffer by the contraction it is denied",
-    )
-
-
-def _twisted_cantilever() -> Compared:
-    return Compared(
-        _held_cantilever()[RX],
-        0.034089,
-        note="printed 0.03208, 6 % off TL/GJ = 0.034109; tested against high-order solids",
-    )
-
-
 def _bending_stress() -> Compared:
     """Two heights away from the ends, over the stress at the root."""
     wire = swept((Straight(10.0),), piece_mm=0.4)
@@ -295,28 +263,6 @@ CHECKS = (
         tolerance=1e-6,
         reason="residual of the solver on a slender wire",
         compute=_reciprocity,
-    ),
-    Check(
-        id="swept_cantilever",
-        what="tip displacements of the straight cantilever under unit forces, in",
-        code="fem.sweep_solid.tip_response",
-        kind=Kind.BENCHMARK,
-        source="macneal_harder",
-        place="straight cantilever: extension and shear both ways",
-        tolerance=2e-3,
-        reason="error of the mesh at the singular edge of the held root",
-        compute=_straight_cantilever,
-    ),
-    Check(
-        id="swept_cantilever_twist",
-        what="twist of the straight cantilever under a unit moment, rad",
-        code="fem.sweep_solid.tip_response",
-        kind=Kind.BENCHMARK,
-        source="macneal_harder",
-        place="straight cantilever: twist",
-        tolerance=2e-2,
-        reason="three by two quadratic elements across the section",
-        compute=_twisted_cantilever,
     ),
     Check(
         id="swept_bending_stress",
