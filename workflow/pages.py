@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,13 @@ def page(template: str, **values: Any) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["unbroken"] = _unbroken
     return environment.get_template(template).render(**values)
+
+
+def _unbroken(text: str) -> str:
+    """Numbers kept on one line with their units."""
+    return re.sub(r"(?<=\d) (?=%|mm|MPa|h\b)", "\u00a0", text)
 
 
 def data_uri(path: str | Path) -> str:

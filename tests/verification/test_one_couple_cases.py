@@ -210,7 +210,7 @@ def test_two_wires_move_the_incisors_straight_and_load_them_twice(solved):
 )
 def test_couple_is_arm_times_force_on_a_hook_and_not_in_a_bracket(solved, name, determinate):
     case, record, loads, _ = solved(name)
-    force, couple = sizes((case, record, loads, None))
+    _, couple = sizes((case, record, loads, None))
     arm = np.subtract(record["hook"]["touch_mm"], record["tube"]["middle_mm"])
     moment = np.linalg.norm(np.cross(arm, record["hook"]["force_N"]))
     assert (abs(couple / moment - 1) < 1e-8) == determinate

@@ -91,6 +91,8 @@ rule verification_verdict:
         page=rules.verification_report.output.page,
     output:
         said=f"{VERIFICATION_FOLDER}/verdict.txt",
+    params:
+        code=code_digest("verification_verdict"),
     log:
         f"{VERIFICATION_FOLDER}/logs/verdict.log",
     threads: 1
