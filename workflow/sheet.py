@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ from workflow.course_words import course_texts
 from workflow.figures import couple_text, force_text, three_digits
 from workflow.figures_force_activation import curve_texts
 from workflow.pages import data_uri, page
+from workflow.sheet_bars import NOTE, percent_text, unmeasured
 from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
 from workflow.sheet_tables import (
     Table,
@@ -100,6 +101,7 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         tables=_tables(records),
         assumptions=assumptions(records.case, records.solved),
         warnings=[_named(text) for text in records.summary["warnings"]],
+        mesh_note=[NOTE, *unmeasured(records.summary)],
         caution=CAUTION,
     )
 
@@ -181,16 +183,23 @@ def _tables(records: SheetRecords) -> dict[str, Table]:
     return {
         "setup": setup_table(case, records.solved),
         "loads": loads_table(case, summary, records.solved),
-        "wire": wire_table(case, summary),
+        "wire": _with_bar(wire_table(case, summary), summary["wire"]["mesh_error"]),
         "movement": movement_table(summary),
         "teeth": teeth_table(summary),
         "bilinear": bilinear_table(records.bilinear),
         "ligament": ligament_table(summary),
-        "supports": supports_table(records.supports),
+        "supports": supports_table(records.supports, summary),
         "mesh": mesh_table(records.supports),
         "checks": checks_table(records.checks),
         "provenance": provenance_table(records.provenance),
     }
+
+
+def _with_bar(table: Table, bar: Spec) -> Table:
+    """Table of the wire with the mesh error of its stiffness."""
+    text = bar["reason"] or percent_text(bar["stiffness_percent"]).strip()
+    row = ("Mesh error of its stiffness", text, *table.rows[-1][2:])
+    return replace(table, rows=(*table.rows, row))
 
 
 def _figure(records: SheetRecords, name: str, file: str) -> SheetFigure:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from workflow.figures import couple_text, force_text, three_digits
 from workflow.figures_view import directions
+from workflow.sheet_bars import crown_bars, movement_bars, percent_text, stress_bars
 from workflow.specs import Spec
 from workflow.words import COMPONENTS, load_words, movement_words
 
@@ -84,16 +85,20 @@ def _parts(words: list[Any], unit: str) -> str:
 def movement_table(summary: Spec) -> Table:
     """Initial movement of each unit in anatomical words."""
     units = summary["units"].values()
-    columns = [movement_words(unit["anatomical"]) for unit in units]
+    columns = [
+        [word.text + bar for word, bar in zip(words, movement_bars(unit), strict=True)]
+        for unit in units
+        for words in [movement_words(unit["anatomical"])]
+    ]
     rows = []
     for index, (quantity, *_) in enumerate(COMPONENTS.values()):
-        rows.append((quantity[0].upper() + quantity[1:], *(c[index].text for c in columns)))
+        rows.append((quantity[0].upper() + quantity[1:], *(c[index] for c in columns)))
     rows.append(
         ("From centre of resistance to axis of rotation", *(_axis_distance(unit) for unit in units))
     )
     caption = (
         "Initial movement, linear ligament: of the centre of resistance, along and about the "
-        "unit's own axes"
+        "unit's own axes; ± mesh error alone"
     )
     return Table(caption, ("", *_unit_heads(summary)), tuple(rows))
 
@@ -104,11 +109,13 @@ def teeth_table(summary: Spec) -> Table:
     for name, unit in summary["units"].items():
         for tooth, own in unit["movement_by_tooth"].items():
             words = movement_words(own["anatomical"] | own["mid_crown"])
-            rows.append((f"{tooth} ({name})", *(word.text for word in words)))
+            bars = crown_bars(unit, own)
+            cells = (word.text + bar for word, bar in zip(words, bars, strict=True))
+            rows.append((f"{tooth} ({name})", *cells))
     head = ("Tooth", *(quantity[0].upper() + quantity[1:] for quantity, *_ in COMPONENTS.values()))
     caption = (
         "Initial movement of each tooth, linear ligament: of the middle of its crown, along and "
-        "about the tooth's own axes"
+        "about the tooth's own axes; ± mesh error alone"
     )
     return Table(caption, head, tuple(rows))
 
@@ -144,31 +151,43 @@ def ligament_table(summary: Spec) -> Table:
     for name, unit in summary["units"].items():
         for tooth, record in unit["ligament"].items():
             for kind, key in (("hydrostatic", "hydrostatic_kPa"), ("von Mises", "von_mises_kPa")):
+                bars = stress_bars(record, key.removesuffix("_kPa"))
                 values = (
-                    f"{record[key][s]:.2f}".replace("-", "−")
+                    f"{record[key][s]:.2f}".replace("-", "−") + bars.get(s, "")
                     for s in ("p01", "p50", "p99", "min", "max")
                 )
                 rows.append((f"{tooth} ({name}), {kind}", *values))
     head = ("Tooth", "1 % of volume", "50 %", "99 %", "Lowest", "Highest")
-    caption = "Ligament stress, kPa, at quadrature points; tension positive"
+    caption = (
+        "Ligament stress, kPa, at quadrature points; tension positive; ± mesh error alone (no mesh "
+        "settles the extremes: they have no bar)"
+    )
     return Table(caption, head, tuple(rows))
 
 
-def supports_table(supports: Mapping[int, Spec]) -> Table:
+def supports_table(supports: Mapping[int, Spec], summary: Spec) -> Table:
     """How stiffly each tooth is held, and where its centre of resistance lies."""
+    bars = {
+        int(tooth): row
+        for unit in summary["units"].values()
+        for tooth, row in unit["mesh_error"]["teeth"].items()
+    }
     rows = []
     for tooth, support in supports.items():
         stiffness = np.diag(np.array(support["stiffness"]))
         thin = support["thin_layer"]["difference_percent"]
         fractions = support["resistance"]["depth_fraction_of_embedded_root"]
+        bar = percent_text(bars[tooth]["stiffness_percent"])
+        off_mm = bars[tooth]["resistance_centre_mm"]
         rows.append(
             (
                 str(tooth),
                 *(
-                    f"{three_digits(stiffness[i])} ({thin[i]:+.1f} %)".replace("-", "−")
+                    f"{three_digits(stiffness[i])}{bar} ({thin[i]:+.1f} %)".replace("-", "−")
                     for i in range(3)
                 ),
-                f"{fractions['mesiodistal']:.2f} and {fractions['buccolingual']:.2f}",
+                f"{fractions['mesiodistal']:.2f} and {fractions['buccolingual']:.2f}"
+                + ("" if off_mm is None else f" ±\u00a0{off_mm:.2g}\u00a0mm"),
                 f"{support['resistance']['coupling_mm']:.2f} mm",
             )
         )
@@ -183,7 +202,7 @@ def supports_table(supports: Mapping[int, Spec]) -> Table:
     caption = (
         "Supports: force for a translation without rotation (in brackets by how much thin-layer "
         "theory differs), and depth of the centre of resistance below the crest as a share of the "
-        "embedded root"
+        "embedded root; ± mesh error alone"
     )
     return Table(caption, head, tuple(rows))
 

@@ -10,6 +10,8 @@ import pandas as pd
 
 from workflow.cautions import warnings
 from workflow.checks import case_checks, free_body_residual, twin_units
+from workflow.mesh_summary import with_mesh_error
+from workflow.plan import teeth_of
 from workflow.specs import Spec
 from workflow.units import GF_PER_N
 
@@ -42,7 +44,7 @@ def summarise(
     """
     units = response["units"]
     force, moment = free_body_residual(units, twin_units(case))
-    return {
+    summary = {
         "case": case["case"],
         "schema": SCHEMA,
         "code": code,
@@ -58,6 +60,7 @@ def summarise(
             for check in case_checks(case, solved, units, supports, rod, solid, curve)
         ],
     }
+    return with_mesh_error(summary, case, solved, dict(zip(teeth_of(case), supports, strict=True)))
 
 
 def _wire(case: Spec, solved: Spec, units: Spec) -> dict[str, Any]:

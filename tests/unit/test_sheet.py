@@ -30,6 +30,7 @@ ANATOMICAL = {
 }
 STRESS = {"p01": -12.2, "p50": 0.3, "p99": 13.8, "min": -17.1, "max": 22.0}
 WARNING = "yield exceeded: the wire is stressed to 1.20 of its yield strength (limit 1)."
+REASON = "not measured: the tooth is scanned"
 PIXEL = bytes.fromhex("89504e470d0a1a0a")
 FIGURES = (
     "free_body",
@@ -44,7 +45,8 @@ FIGURES = (
 
 def unit_of(teeth: list[int], role: str, contact: str, sign: float) -> dict[str, Any]:
     couple = [-11.0, 4.0, 0.0] if contact == "two-point" else [0.0, 0.0, 0.0]
-    ligament = {"hydrostatic_kPa": STRESS, "von_mises_kPa": STRESS}
+    unmeasured = {"hydrostatic_percent": None, "von_mises_percent": None, "reason": REASON}
+    ligament = {"hydrostatic_kPa": STRESS, "von_mises_kPa": STRESS, "mesh_error": unmeasured}
     return {
         "teeth": teeth,
         "role": role,
@@ -55,6 +57,18 @@ def unit_of(teeth: list[int], role: str, contact: str, sign: float) -> dict[str,
         "resistance_centre_mm": [28.0, 32.0, -13.0],
         "centre_of_rotation_mm": [28.0, 33.0, -13.0],
         "moment_to_force_mm": 27.2,
+        "displacement_at_resistance_um": [0.0, 1.0, 2.0],
+        "rotation_mrad": [-2.0, 0.0, 0.5],
+        "mesh_error": {
+            "displacement_percent": None,
+            "rotation_percent": None,
+            "resistance_centre_mm": None,
+            "reason": REASON,
+            "teeth": {
+                str(tooth): {"stiffness_percent": None, "resistance_centre_mm": None}
+                for tooth in teeth
+            },
+        },
         "anatomical": {key: sign * value for key, value in ANATOMICAL.items()},
         "movement_by_tooth": {
             str(tooth): {
@@ -114,6 +128,7 @@ def records() -> SheetRecords:
             "linear_as_bent": {"force_N": 0.54, "couple_Nmm": 11.9},
             "play": None,
             "friction": None,
+            "mesh_error": {"stiffness_percent": 0.0005, "reason": None},
         },
         "units": {
             "molar": unit_of([37], "target", "two-point", 1.0),
@@ -383,9 +398,31 @@ def test_each_tooth_says_how_its_crown_moves(records: SheetRecords) -> None:
 
 
 def test_supports_are_told_beside_thin_layer_theory(records: SheetRecords) -> None:
-    (row, *_) = supports_table(records.supports).rows
+    (row, *_) = supports_table(records.supports, records.summary).rows
     assert row[1:4] == ("100 (+1.2 %)", "110 (−0.4 %)", "50.0 (+2.0 %)")
     assert row[4] == "0.40 and 0.41"
+
+
+def test_bars_of_the_mesh_stand_beside_their_numbers_and_say_what_they_are(
+    records: SheetRecords, figures: dict[str, str]
+) -> None:
+    molar = records.summary["units"]["molar"]
+    molar["mesh_error"] |= {"displacement_percent": 2.0, "rotation_percent": 1.0, "reason": None}
+    molar["mesh_error"]["teeth"]["37"] = {"stiffness_percent": 1.5, "resistance_centre_mm": 0.029}
+    shares = {"p01": 1.0, "p50": 2.0, "p99": 3.0}
+    molar["ligament"]["37"] = molar["ligament"]["37"] | {
+        "mesh_error": {"hydrostatic_percent": shares, "von_mises_percent": shares}
+    }
+    text = Page(sheet_html(records, figures)).text
+    # |(0, 1, 2)| µm × 2 % over 2.00 µm
+    assert "extrusion 2.00 µm ± 2.2 %" in text
+    assert "intrusion 2.00 µm ±" not in text  # the segment was not measured
+    assert f"Unit segment: mesh error {REASON}." in text
+    assert "100 ± 1.5 % (+1.2 %)" in text
+    assert "0.40 and 0.41 ± 0.029 mm" in text
+    assert "−12.20 ± 1.1 %" in text  # 1 % of 13.8 kPa
+    assert "Mesh error of its stiffness ± <0.01 %" in text
+    assert "It says nothing of the ligament" in text
 
 
 def test_a_failed_check_says_so(records: SheetRecords) -> None:

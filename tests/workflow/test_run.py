@@ -33,6 +33,7 @@ WIRE_KEYS = {
     "linear_as_bent",
     "play",
     "friction",
+    "mesh_error",
 }
 UNIT_KEYS = {
     "teeth",
@@ -50,6 +51,7 @@ UNIT_KEYS = {
     "anatomical",
     "ligament",
     "movement_by_tooth",
+    "mesh_error",
 }
 FIGURES = (
     "appliance_3d",

@@ -125,6 +125,7 @@ rule summary:
         rod=of_wire("results/wires/{wire}/rod.json"),
         solid=of_wire("results/wires/{wire}/solid.json"),
         curve=rules.force_activation.output.record,
+        mesh_error="configs/catalogue/mesh_error.yaml",
     output:
         summary="results/cases/{case}/summary.json",
         units="results/cases/{case}/tables/units.csv",

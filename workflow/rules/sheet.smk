@@ -26,7 +26,8 @@ rule sheet:
         course=of_course(rules.course.output.record),
         course_figure=of_course(rules.course.output.svg),
         page=expand(
-            "workflow/report/{part}", part=["sheet.html.j2", "sheet.css", "parts.html.j2"]
+            "workflow/report/{part}",
+            part=["sheet.html.j2", "sheet.css", "parts.html.j2"],
         ),
     output:
         sheet="results/cases/{case}/sheet.html",

@@ -280,4 +280,32 @@ FAULTS: tuple[Fault, ...] = (
         "shift_wrench(c.wrench, point, c.point)",
         "action_and_reaction",
     ),
+    Fault(
+        "oscillating grids treated as monotone",
+        "fem/grid_convergence.py",
+        "parts = np.expm1(logs) if sign > 0 else np.exp(logs) + 1.0",
+        "parts = np.expm1(logs)",
+        "grid_index_order",
+    ),
+    Fault(
+        "extrapolated away from the limit",
+        "fem/grid_convergence.py",
+        "float(f[0] - (f[1] - f[0]) / np.expm1",
+        "float(f[0] + (f[1] - f[0]) / np.expm1",
+        "grid_index_extrapolated",
+    ),
+    Fault(
+        "safety factor of the index",
+        "fem/grid_convergence.py",
+        "SAFETY_OF_THREE = 1.25",
+        "SAFETY_OF_THREE = 1.5",
+        "grid_index_nparc",
+    ),
+    Fault(
+        "a quarter of the rod's elements",
+        "fem/cantilever.py",
+        "pieces=(TUBE_PIECES, BEND_PIECES, wire.elements)",
+        "pieces=(TUBE_PIECES, BEND_PIECES, wire.elements // 4)",
+        "mesh_error_rod",
+    ),
 )

@@ -23,6 +23,7 @@ AREAS = (
     "layers",
     "resistance",
     "appliances",
+    "solution",
     "validation",
     "peers",
 )

@@ -34,10 +34,6 @@ SOURCES: dict[str, Source] = {
     "castigliano": Source("Castigliano 1879, theorem on strain energy (unit-load method)", MEMORY),
     "mms": Source("Method of manufactured solutions (Roache 2002, J. Fluids Eng. 124:4)", MEMORY),
     "irons": Source("Irons & Razzaque 1972: patch test", MEMORY),
-    "ciarlet": Source(
-        "Ciarlet 1978, The Finite Element Method for Elliptic Problems: orders of convergence",
-        MEMORY,
-    ),
     "babuska_suri": Source("Babuška & Suri 1992, Numer. Math. 62:439: locking effects", MEMORY),
     "clapeyron": Source("Clapeyron's theorem: the strain energy is half the load's work", MEMORY),
     "winkler_layer": Source(
@@ -126,7 +122,6 @@ SOURCES: dict[str, Source] = {
     "scikit_fem": Source(
         "scikit-fem with its own default quadrature, and a direct solver of SciPy", DERIVED
     ),
-    "wheeler": Source("Wheeler's Dental Anatomy, Physiology and Occlusion, table 1-1", QUOTED),
     "jepsen": Source("Jepsen 1963, Acta Odontol. Scand. 21:35: root surface areas", MEMORY),
     "mowry": Source("Mowry et al. 2002, J. Periodontol. 73:1095: root surface areas", READ),
     "poppe": Source("Poppe, Bourauel & Jäger 2002, J. Orofac. Orthop. 63:358", READ),
