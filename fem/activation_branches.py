@@ -12,8 +12,9 @@ from scipy.interpolate import PchipInterpolator
 
 from fem.appliance import Appliance, Equilibrium
 from fem.attachment import LimitedContact
-from fem.cantilever import Cantilever, solve_for_offset
+from fem.cantilever import solve_for_offset
 from fem.cantilever_contacts import LooseCantilever, engage_with_play
+from fem.cantilever_design import Cantilever
 from fem.contact_search import solve_with_play
 from fem.engage import Setup, engage, fibre_rod, loads_N_Nmm, push_N, releasable
 from fem.inelastic import InelasticPoint, follow

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from fem.appliance_system import no_equilibrium
 from fem.batch_result import Answers, BatchResult
-from fem.cantilever import TUBE_PIECES, Cantilever
+from fem.cantilever import TUBE_PIECES
 from fem.cantilever_arrays import (
     Designs,
     arrange,
@@ -26,6 +26,7 @@ from fem.cantilever_arrays import (
     select,
     take,
 )
+from fem.cantilever_design import Cantilever
 from fem.cantilever_equations import Engaged, engage, equations
 
 Array = NDArray[np.float64]

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from fem.batch import solve_batch
 from fem.batch_result import BatchResult
-from fem.cantilever import TUBE_PIECES, Cantilever
+from fem.cantilever import TUBE_PIECES
+from fem.cantilever_design import Cantilever
 from fem.closed_form import TwoPointCantilever
 
 Array = NDArray[np.float64]

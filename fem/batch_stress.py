@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.batch_result import BatchResult
-from fem.cantilever import Cantilever
 from fem.cantilever_arrays import MOUTHS
+from fem.cantilever_design import Cantilever
 from fem.rigid import shift_wrench
 from fem.section import Section
 

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from fem.appliance import Unit
 from fem.attachment import bar_contact
-from fem.cantilever import ONE_POINT, TUBE_PIECES, Cantilever, passive_path
+from fem.cantilever import TUBE_PIECES, passive_path
+from fem.cantilever_design import ONE_POINT, Cantilever
 from fem.march import Chain, apply, compliance, small_rotation
 from fem.rigid import se3_log
 from geometry.wire import CantileverWire

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from fem.appliance import Appliance
 from fem.attachment import LimitedContact
-from fem.cantilever import ONE_POINT, TWO_POINT, Cantilever, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import ONE_POINT, TWO_POINT, Cantilever
 from fem.contact_search import PlaySolution, solve_with_play
 from fem.friction import FrictionBracket, friction_bracket
 from fem.peg import Peg, PegBracket, peg_bracket, straight_cut

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.cantilever import ONE_POINT, Cantilever, SolvedCantilever
+from fem.cantilever import SolvedCantilever
+from fem.cantilever_design import ONE_POINT, Cantilever
 from fem.sweep_rotation import bend_across
 from fem.sweep_solid import WireSolid, wire_solid
 from geometry.wire_path import sweep

@@ -26,7 +26,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.cantilever import TWO_POINT, CantileverSites
+from fem.cantilever_design import TWO_POINT, CantileverSites
 from fem.course_steps import Bodies, Course, CoursePoint, Pace, follow_course
 from fem.engage import Setup, engage
 from fem.rigid import rotation

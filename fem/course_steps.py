@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from fem.appliance import Appliance, Equilibrium
 from fem.appliance_system import solve_equilibrium
 from fem.attachment import PointContact
-from fem.cantilever import ONE_POINT, TWO_POINT
+from fem.cantilever_design import ONE_POINT, TWO_POINT
 from fem.carried import Pose, carried
 from fem.rigid import shift_motion
 

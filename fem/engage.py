@@ -18,16 +18,9 @@ from scipy.optimize import brentq
 
 from fem.appliance import Appliance, Equilibrium, EquilibriumError
 from fem.attachment import PointContact
-from fem.cantilever import (
-    ONE_POINT,
-    TWO_POINT,
-    Cantilever,
-    CantileverSites,
-    SolvedCantilever,
-    passive_path,
-    solve_for_offset,
-)
+from fem.cantilever import SolvedCantilever, passive_path, solve_for_offset
 from fem.cantilever_contacts import engage_over_peg, engage_with_play
+from fem.cantilever_design import ONE_POINT, TWO_POINT, Cantilever, CantileverSites
 from fem.fibre import FibreSection
 from fem.fibre_rod import FibreRod, passive_fibre_rod
 from fem.friction import friction_bracket

@@ -18,7 +18,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.cantilever import Cantilever, passive_path
+from fem.cantilever import passive_path
+from fem.cantilever_design import Cantilever
 from geometry.wire import CantileverWire
 from geometry.wire_path import Arc, along_arc
 

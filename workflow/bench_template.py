@@ -25,10 +25,10 @@ from workflow.bench_views import WireView
 from workflow.cautions import CAUTION
 from workflow.figures import PASSIVE_COLOUR, new_figure
 from workflow.specs import Spec
+from workflow.units import MM_PER_INCH
 
 Array = NDArray[np.float64]
 
-MM_PER_INCH = 25.4
 SCALE_BAR_MM = 50.0
 _MARGIN_MM = 15.0
 _LABEL_MM = 38.0  # room for the name of an end

@@ -11,11 +11,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from fem.uniaxial import Superelastic
 from workflow.case_errors import CaseError, translate
+from workflow.units import MM_PER_INCH
 from workflow.values import Number
 from workflow.yaml_files import read_mapping
 
 CATALOGUE = Path(__file__).resolve().parents[1] / "configs" / "catalogue"
-MM_PER_INCH = 25.4
 _SIZES = frozenset({"height_in", "width_in", "height_mm", "width_mm"})
 
 Certainty = Literal["read", "memory_high", "memory_medium", "derived", "assumed"]

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from fem.appliance import EquilibriumError
-from fem.cantilever import ONE_POINT, TWO_POINT
+from fem.cantilever_design import ONE_POINT, TWO_POINT
 from fem.movement import movement
 from workflow.case import resolved
 from workflow.case_models import Case

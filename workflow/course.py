@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from fem.cantilever import ONE_POINT, TWO_POINT
+from fem.cantilever_design import ONE_POINT, TWO_POINT
 from fem.carried import Pose
 from fem.course import course, tube_slip_mm
 from fem.course_steps import Course, CoursePoint, Pace

@@ -10,14 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from fem.appliance import Equilibrium, Unit
-from fem.cantilever import (
-    ONE_POINT,
-    TWO_POINT,
-    Cantilever,
-    FurtherBracket,
-    FurtherHold,
-    solve_for_offset,
-)
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import ONE_POINT, TWO_POINT, Cantilever, FurtherBracket, FurtherHold
 from fem.closed_form import TwoPointCantilever
 from fem.engage import (
     Alloy,

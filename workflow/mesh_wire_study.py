@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever
 from fem.grid_convergence import GridConvergence, grid_convergence
 from fem.section import rectangular_section
 from fem.wire_solid import solid_two_point_cantilever

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from fem.cantilever import Cantilever, WireDesign
+from fem.cantilever_design import Cantilever, WireDesign
 from geometry.wire_path import Feature, along_arc
 from workflow.case import resolved, validate_case
 from workflow.case_errors import CaseError, Problem

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from fem.cantilever import Cantilever, passive_path
+from fem.cantilever import passive_path
+from fem.cantilever_design import Cantilever
 from workflow.case import CaseError, load_case, resolved
 from workflow.case_errors import Problem
 from workflow.plan import (

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from fem.appliance import Unit
 from fem.batch import solve_batch
-from fem.cantilever import Cantilever, CantileverSites, WireDesign
 from fem.cantilever_contacts import engage_with_play
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.material import Elastic
 from fem.section import Section

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from fem.appliance import Unit
 from fem.batch import solve_batch
 from fem.batch_result import BatchResult
-from fem.cantilever import Cantilever, CantileverSites, WireDesign
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.material import Elastic
 from fem.rigid import rotate_stiffness, shift_motion, shift_stiffness, to_local

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from fem.cantilever import TWO_POINT
+from fem.cantilever_design import TWO_POINT
 from workflow.course import CROWN, CaseCourse, tooth_marks, unit_movement, way_of
 
 Array = NDArray[np.float64]

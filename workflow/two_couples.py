@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from fem.cantilever import ONE_POINT, Cantilever
+from fem.cantilever_design import ONE_POINT, Cantilever
 from fem.engage import Setup, engage, push_N
 from geometry.sites import Tube
 from workflow.case_units import CaseUnits

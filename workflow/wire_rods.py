@@ -9,13 +9,8 @@ import numpy as np
 import pandas as pd
 
 from fem.appliance import Unit
-from fem.cantilever import (
-    Cantilever,
-    CantileverSites,
-    SolvedCantilever,
-    WireDesign,
-    solve_for_offset,
-)
+from fem.cantilever import SolvedCantilever, solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from workflow.specs import Spec
 from workflow.wire_specs import wire_material, wire_section

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.cantilever import CantileverSites
+from fem.cantilever_design import CantileverSites
 from geometry.frame import ToothFrame
 from geometry.wire import CantileverWire, MouthBend, cantilever_wire
 from geometry.wire_course import along_curve, curve_tangents, polyline, shortened

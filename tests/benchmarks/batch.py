@@ -20,7 +20,8 @@ from scipy.stats import qmc
 
 from fem.appliance import Unit
 from fem.batch import BatchResult, solve_batch
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.material import Elastic
 from fem.rigid import rotation
 from fem.section import rectangular_section, round_section

@@ -17,7 +17,8 @@ from skfem import Basis, ElementTetP2, ElementVector, MeshTet
 
 from fem.assembly import Assembler
 from fem.bilinear import BilinearLaw
-from fem.cantilever import Cantilever, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever
 from fem.elasticity import elastic_energy
 from fem.engage import Setup, engage_for_couple
 from fem.nonlinear_support import BilinearLayer, unit_at_rest

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import yaml
 
-from fem.cantilever import Cantilever, CantileverSites, passive_path
+from fem.cantilever import passive_path
+from fem.cantilever_design import Cantilever, CantileverSites
 from geometry.anatomy import tooth_dimensions
 from geometry.arch import tooth_frame
 from geometry.frame import ToothFrame

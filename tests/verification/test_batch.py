@@ -8,7 +8,8 @@ import pytest
 import fem.cantilever
 from fem.appliance import Unit
 from fem.batch import solve_batch
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.march import Chain, march
 from fem.material import Elastic

@@ -15,7 +15,8 @@ from fem.batch_activation import (
     solve_for_couples,
 )
 from fem.batch_stress import peak_stresses_MPa
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.engage import Setup, elastic_stress_MPa, engage_for_couple
 from fem.ligament_percentiles import hydrostatic_percentiles

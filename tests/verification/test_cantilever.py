@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from fem.cantilever import (
-    solve_for_offset,
-)
+from fem.cantilever import solve_for_offset
 from fem.engage import Setup, engage_for_couple
 from fem.section import round_section
 from fem.wire_solid import solid_two_point_cantilever

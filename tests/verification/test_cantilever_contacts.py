@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
 from fem.cantilever_contacts import engage_over_peg, engage_with_friction, engage_with_play
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.material import Elastic
 from fem.section import rectangular_section
 

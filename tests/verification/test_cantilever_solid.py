@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.cantilever_solid import run_solid, solid_point
 from fem.material import Elastic
 from fem.section import rectangular_section, round_section

@@ -8,7 +8,7 @@ import pytest
 
 from fem.appliance import Unit
 from fem.appliance_system import solve_equilibrium
-from fem.cantilever import Cantilever, CantileverSites, WireDesign
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.carried import Pose, carried
 from fem.course import course, tube_slip_mm
 from fem.course_steps import Pace

@@ -11,7 +11,8 @@ from scipy.optimize import brentq
 import fem.cantilever
 from fem.activation_branches import moved_hook
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever, two_point_deflection
 from fem.engage import Alloy, Setup, engage, engage_for_couple, engage_for_force
 from fem.fibre import FibreSection, rectangular_fibres

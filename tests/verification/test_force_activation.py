@@ -7,7 +7,8 @@ import pytest
 
 from fem.activation_branches import interpolated, moved_hook
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.engage import Alloy, Setup, engage
 from fem.fibre import FibreSection, rectangular_fibres

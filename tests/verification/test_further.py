@@ -7,13 +7,13 @@ import pytest
 
 from fem.appliance import Unit
 from fem.batch import solve_batch
-from fem.cantilever import (
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import (
     Cantilever,
     CantileverSites,
     FurtherBracket,
     FurtherHold,
     WireDesign,
-    solve_for_offset,
 )
 from fem.engage import Setup, engage
 from fem.force_activation import force_activation

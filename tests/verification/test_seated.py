@@ -6,14 +6,8 @@ import numpy as np
 import pytest
 
 from fem.appliance import Unit
-from fem.cantilever import (
-    ONE_POINT,
-    TWO_POINT,
-    Cantilever,
-    CantileverSites,
-    WireDesign,
-    solve_for_offset,
-)
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import ONE_POINT, TWO_POINT, Cantilever, CantileverSites, WireDesign
 from fem.engage import Alloy, Setup, engage
 from fem.fibre import FibreSection, rectangular_fibres
 from fem.material import Elastic

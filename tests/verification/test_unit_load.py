@@ -3,7 +3,7 @@
 import numpy as np
 
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.material import Elastic
 from fem.section import rectangular_section
 from fem.unit_load import linear_force

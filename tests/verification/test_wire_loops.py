@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from workflow.verification.rods_curved import cornered, drawn, pitched, quarter_circle
+from workflow.verification.rods_corners import cornered, drawn
+from workflow.verification.rods_curved import pitched, quarter_circle
 from workflow.verification.rods_linear import LAW, swept, tip_compliance
 
 

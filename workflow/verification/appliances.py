@@ -7,6 +7,7 @@ from workflow.verification import (
     appliances_rates,
     appliances_statics,
     appliances_two_couples,
+    appliances_v_bends,
     appliances_wires,
 )
 
@@ -15,5 +16,6 @@ CHECKS = (
     *appliances_rates.CHECKS,
     *appliances_wires.CHECKS,
     *appliances_two_couples.CHECKS,
+    *appliances_v_bends.CHECKS,
     *appliances_courses.CHECKS,
 )

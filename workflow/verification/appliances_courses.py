@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fem.appliance import Appliance, Unit
 from fem.attachment import DeadForce, clamp_contact
-from fem.cantilever import Cantilever, CantileverSites, WireDesign
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.course import course
 from fem.course_steps import Bodies, Course, Pace, follow_course
 from fem.engage import Setup

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from fem.appliance import Appliance, Equilibrium, Unit
 from fem.appliance_system import solve_equilibrium
 from fem.attachment import DeadForce, clamp_contact
-from fem.cantilever import Cantilever, CantileverSites, SolvedCantilever, solve_for_offset
+from fem.cantilever import SolvedCantilever, solve_for_offset
 from fem.cantilever_contacts import engage_with_friction
+from fem.cantilever_design import Cantilever, CantileverSites
 from fem.material import Elastic
 from fem.mirror import felt_by_one, from_both
 from fem.rod import RodState, passive_rod, section_resultants

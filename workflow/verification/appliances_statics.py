@@ -6,13 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.appliance import Unit
-from fem.cantilever import (
-    Cantilever,
-    CantileverSites,
-    SolvedCantilever,
-    WireDesign,
-    solve_for_offset,
-)
+from fem.cantilever import SolvedCantilever, solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.engage import Setup, engage_for_couple
 from fem.material import Elastic
 from fem.rigid import shift_wrench

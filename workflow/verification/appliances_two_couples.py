@@ -24,17 +24,16 @@ from workflow.verification.reference import reference_table
 
 Array = NDArray[np.float64]
 
-_STEEL = Elastic(170e3, 0.3)
-_DIAMETER_MM = 0.4064  # 0.016 in
-_WIRE = round_section(_DIAMETER_MM)
-_EI = 170e3 * np.pi * _DIAMETER_MM**4 / 64
-_SPAN_MM = 7.0  # between two neighbouring brackets
-_SMALL = 1e-3  # rad
-_ALONG, _ASIDE, _UP = np.eye(3)
-_UNIT_NMM = 2 * _EI * _SMALL / _SPAN_MM
+STEEL = Elastic(170e3, 0.3)
+DIAMETER_MM = 0.4064  # 0.016 in
+WIRE = round_section(DIAMETER_MM)
+EI = 170e3 * np.pi * DIAMETER_MM**4 / 64
+SPAN_MM = 7.0  # between two neighbouring brackets
+SMALL = 1e-3  # rad
+ALONG, ASIDE, UP = np.eye(3)
+UNIT_NMM = 2 * EI * SMALL / SPAN_MM
 _TOOTH = np.diag([500.0, 300, 250, 4500, 7000, 5000])
 _ANGLES = (1.0, 0.5, 0.0, -0.5, -0.75, -1.0)
-_SHARES = (0.1, 0.25, 1 / 3, 0.4, 0.5, 2 / 3, 0.8)
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class Held:
     @property
     def over_unit(self) -> list[float]:
         """Both moments and force × span, over 2EIθ/L."""
-        return [x / _UNIT_NMM for x in (self.first, self.second, self.force * _SPAN_MM)]
+        return [x / UNIT_NMM for x in (self.first, self.second, self.force * SPAN_MM)]
 
 
 @dataclass(frozen=True)
@@ -67,13 +66,13 @@ class Bent:
     @property
     def axes(self) -> Array:
         """Section axes of the nodes, (n, 3, 3)."""
-        return np.stack([_tilted(slope) for slope in self.slope])
+        return np.stack([tilted(slope) for slope in self.slope])
 
 
-def _tilted(slope: float) -> Array:
+def tilted(slope: float) -> Array:
     """Axes (along, width, height) of a wire that rises at a small slope."""
     c, s = np.cos(slope), np.sin(slope)
-    return np.column_stack([[c, 0, s], _ASIDE, [-s, 0, c]])
+    return np.column_stack([[c, 0, s], ASIDE, [-s, 0, c]])
 
 
 def _straight(*stations: float, pieces: int = 24) -> Bent:
@@ -82,19 +81,7 @@ def _straight(*stations: float, pieces: int = 24) -> Bent:
     return Bent(x, 0 * x, 0 * x)
 
 
-def _kinked(share: float, angle: float, pieces: int = 60) -> Bent:
-    """Wire with one sharp bend, downwards beyond it, at a share of the span; its ends level."""
-    bend = share * _SPAN_MM
-    rise, fall = np.arctan(np.tan(angle) * (1 - share)), np.arctan(np.tan(angle) * share)
-    legs = np.linspace(0, bend, pieces + 1), np.linspace(bend, _SPAN_MM, pieces + 1)[1:]
-    x = np.concatenate(legs)
-    z = np.where(x <= bend, x * np.tan(rise), (_SPAN_MM - x) * np.tan(fall))
-    slope = np.where(np.arange(len(x)) < pieces, rise, -fall)
-    slope[pieces] = (rise - fall) / 2
-    return Bent(x, z, slope)
-
-
-def _solved(
+def solved(
     wire: Bent,
     contacts: Sequence[Contact],
     middles: tuple[Array, Array],
@@ -102,7 +89,7 @@ def _solved(
     supports: tuple[Array | None, Array | None] = (None, None),
 ) -> Held:
     """Equilibrium of a wire in two brackets; shear suppressed unless `shear` is 1."""
-    law = _WIRE.stiffness(_STEEL)
+    law = WIRE.stiffness(STEEL)
     law[1:3] *= shear
     lengths = np.linalg.norm(np.diff(wire.points, axis=0), axis=1)
     rod = passive_rod(wire.points, wire.axes, lengths, law)
@@ -113,29 +100,29 @@ def _solved(
     return Held(a[2], -a[4], -b[4])
 
 
-def _clamped(
+def clamped(
     wire: Bent,
     slopes: tuple[float, float],
     shear: float = 1e3,
     supports: tuple[Array | None, Array | None] = (None, None),
 ) -> Held:
     """Both ends clamped at slopes, the second free to slide lengthwise."""
-    places, contacts = (np.zeros(3), _SPAN_MM * _ALONG), []
+    places, contacts = (np.zeros(3), SPAN_MM * ALONG), []
     for unit, node in enumerate((0, len(wire.x) - 1)):
-        axes = _tilted(slopes[unit])
+        axes = tilted(slopes[unit])
         held, *turns = clamp_contact(unit, node, places[unit], axes)
         if unit == 1:
             assert isinstance(held, PointContact)
             held = replace(held, directions=axes.T[1:], gap=np.zeros(2))
         contacts += [held, *turns]
-    return _solved(wire, contacts, places, shear, supports)
+    return solved(wire, contacts, places, shear, supports)
 
 
 def _bar(angles: float, shear: float = 1e3, factor: float | None = None) -> Held:
     """Straight bar at slopes ``(angles θ, θ)``, on teeth of a multiple of a stiffness."""
     K = None if factor is None else factor * _TOOTH
-    slopes = (angles * _SMALL, _SMALL)
-    return _clamped(_straight(0, _SPAN_MM), slopes, shear, (K, K))
+    slopes = (angles * SMALL, SMALL)
+    return clamped(_straight(0, SPAN_MM), slopes, shear, (K, K))
 
 
 def _six_classes() -> Compared:
@@ -155,8 +142,8 @@ def _over_angles(
     return Compared(computed, expected, 1.0, labels)
 
 
-def _with_force(first: float, second: float, span: float = _SPAN_MM) -> tuple[float, float, float]:
-    return first, second, (first + second) * _SPAN_MM / span
+def _with_force(first: float, second: float, span: float = SPAN_MM) -> tuple[float, float, float]:
+    return first, second, (first + second) * SPAN_MM / span
 
 
 def _slope_deflection() -> Compared:
@@ -165,8 +152,8 @@ def _slope_deflection() -> Compared:
 
 def _slope_deflection_with_shear() -> Compared:
     shear = 6 * 1.3 / (7 + 6 * 0.3)  # Cowper's factor of a circle
-    GA = shear * 170e3 / 2.6 * np.pi * _DIAMETER_MM**2 / 4
-    phi = 12 * _EI / (GA * _SPAN_MM**2)
+    GA = shear * 170e3 / 2.6 * np.pi * DIAMETER_MM**2 / 4
+    phi = 12 * EI / (GA * SPAN_MM**2)
 
     def formula(a: float) -> Sequence[float]:
         share = -0.5 / (1 + phi)
@@ -177,28 +164,28 @@ def _slope_deflection_with_shear() -> Compared:
 
 def _in_brackets(angles: float, width: float) -> Held:
     """Straight wire in two brackets of finite width, the clear span between them kept."""
-    middles, half = (np.zeros(3), (_SPAN_MM + width) * _ALONG), width / 2
-    wire = _straight(-half, half, half + _SPAN_MM, 3 * half + _SPAN_MM)
+    middles, half = (np.zeros(3), (SPAN_MM + width) * ALONG), width / 2
+    wire = _straight(-half, half, half + SPAN_MM, 3 * half + SPAN_MM)
     contacts: list[Contact] = []
     for unit, (nodes, slope) in enumerate(
-        zip(((0, 24), (48, 72)), (angles * _SMALL, _SMALL), strict=True)
+        zip(((0, 24), (48, 72)), (angles * SMALL, SMALL), strict=True)
     ):
-        axes = _tilted(slope)
+        axes = tilted(slope)
         a, b = (middles[unit] + side * half * axes[:, 0] for side in (-1, 1))
         contacts += two_point_contact(unit, nodes, (a, b), axes, cinched=unit == 0)
-    return _solved(wire, contacts, middles)
+    return solved(wire, contacts, middles)
 
 
 def _three_moments(angles: float, width: float) -> Held:
     """Continuous beam on the four mouths as supports that have settled (Clapeyron)."""
     half = width / 2
-    x = np.array([-half, half, half + _SPAN_MM, 3 * half + _SPAN_MM])
-    middle = np.array([0, 0, _SPAN_MM + width, _SPAN_MM + width])
-    z = np.repeat([angles * _SMALL, _SMALL], 2) * (x - middle)
+    x = np.array([-half, half, half + SPAN_MM, 3 * half + SPAN_MM])
+    middle = np.array([0, 0, SPAN_MM + width, SPAN_MM + width])
+    z = np.repeat([angles * SMALL, SMALL], 2) * (x - middle)
     slope = np.diff(z) / np.diff(x)
-    both = 2 * (width + _SPAN_MM)
-    A = np.array([[both, _SPAN_MM], [_SPAN_MM, both]])
-    m = np.array([0, *np.linalg.solve(A, 6 * _EI * np.diff(slope)), 0])
+    both = 2 * (width + SPAN_MM)
+    A = np.array([[both, SPAN_MM], [SPAN_MM, both]])
+    m = np.array([0, *np.linalg.solve(A, 6 * EI * np.diff(slope)), 0])
     on_wire = np.diff(np.array([0, *(np.diff(m) / np.diff(x)), 0]))
     turn = -on_wire * (x - middle)  # of the wire on the brackets, reversed
     return Held(-on_wire[:2].sum(), turn[:2].sum(), turn[2:].sum())
@@ -230,16 +217,16 @@ def _softer_by_brackets() -> Compared:
     widths = (1.5, 3.0)
     return Compared(
         [_in_brackets(-1.0, width).second / clamped for width in widths],
-        [_SPAN_MM / (_SPAN_MM + 2 * width / 3) for width in widths],
+        [SPAN_MM / (SPAN_MM + 2 * width / 3) for width in widths],
         labels=[f"{width} mm" for width in widths],
     )
 
 
 def _in_series(angles: float, factor: float) -> Held:
     """Bar of slope deflection on two supports that give: ``(k⁻¹ + K⁻¹)⁻¹`` in (z₁, θ₁, z₂, θ₂)."""
-    L, K = _SPAN_MM, factor * _TOOTH
+    L, K = SPAN_MM, factor * _TOOTH
     k = (
-        _EI
+        EI
         / L**3
         * np.array(
             [
@@ -250,7 +237,7 @@ def _in_series(angles: float, factor: float) -> Held:
             ]
         )
     )
-    turned = np.array([0, angles * _SMALL, 0, _SMALL])
+    turned = np.array([0, angles * SMALL, 0, SMALL])
     moved = -np.linalg.solve(k + np.diag([K[2, 2], K[4, 4]] * 2), k @ turned)
     on_wire = k @ (turned + moved)
     return Held(-on_wire[0], -on_wire[1], -on_wire[3])
@@ -265,28 +252,6 @@ def _stiffer_ligament() -> Compared:
     soft, stiff = (_bar(1.0, factor=factor) for factor in (1.0, 10.0))
     expected = _in_series(1.0, 10.0).first / _in_series(1.0, 1.0).first
     return Compared([stiff.first / soft.first, stiff.second / soft.second], expected)
-
-
-def _v_bends() -> Compared:
-    angle = 0.01
-    unit = angle / _SMALL  # over_unit is of θ = 1e-3
-    computed = [np.array(_clamped(_kinked(a, angle), (0, 0)).over_unit) / unit for a in _SHARES]
-    expected = [(2 - 3 * a, 1 - 3 * a, 3 - 6 * a) for a in _SHARES]
-    names = ("first moment", "second moment", "force")
-    return Compared(
-        computed, expected, 1.0, [f"bend at {a:.2f}, {name}" for a in _SHARES for name in names]
-    )
-
-
-def _v_bend_ratios() -> Compared:
-    """Middle: opposite moments. A third: none at the far bracket. A fifth: both of one sense."""
-    held = [_clamped(_kinked(a, 0.01), (0, 0)) for a in (1 / 2, 1 / 3, 1 / 5)]
-    return Compared(
-        [h.second / h.first for h in held],
-        [-1.0, 0.0, 2 / 7],
-        1.0,
-        ["middle", "a third", "a fifth"],
-    )
 
 
 _SLOPES = "rotations of a thousandth, and a thousandth of the shear deflection, 1 % of it all"
@@ -379,27 +344,5 @@ CHECKS = (
         tolerance=1e-4,
         reason=_SLOPES,
         compute=_stiffer_ligament,
-    ),
-    Check(
-        id="v_bends",
-        what="moments and force of a V-bend between level clamps, over 2EIα/L",
-        code="fem.appliance_system.solve_equilibrium, fem.rod.passive_rod",
-        kind=Kind.CODE,
-        source="beam",
-        place="2 − 3a, 1 − 3a and 3 − 6a for a bend at a share a of the span",
-        tolerance=1e-3,
-        reason="bend of 0.01 rad, its square, and a thousandth of the shear deflection",
-        compute=_v_bends,
-    ),
-    Check(
-        id="v_bend_ratios",
-        what="moment of the far bracket over that of the near one, V-bend",
-        code="fem.appliance_system.solve_equilibrium",
-        kind=Kind.BENCHMARK,
-        source="v_bend",
-        place="in the middle −1, at a third 0, nearer than a third of one sense (2/7 at a fifth)",
-        tolerance=1e-3,
-        reason="bend of 0.01 rad, its square, and a thousandth of the shear deflection",
-        compute=_v_bend_ratios,
     ),
 )

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.appliance import Unit
-from fem.cantilever import Cantilever, CantileverSites, WireDesign, solve_for_offset
+from fem.cantilever import solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.material import Elastic
 from fem.section import rectangular_section
 from fem.unit_load import linear_force, tip_compliance

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from workflow.verification import (
     rods_cantilever,
+    rods_corners,
     rods_curved,
     rods_elastica,
     rods_invariance,
@@ -20,6 +21,7 @@ CHECKS: tuple[Check, ...] = (
     *rods_peg.CHECKS,
     *rods_invariance.CHECKS,
     *rods_curved.CHECKS,
+    *rods_corners.CHECKS,
     *rods_cantilever.CHECKS,
     *rods_solid.CHECKS,
     *rods_springs.CHECKS,

@@ -9,13 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.appliance import Unit
-from fem.cantilever import (
-    Cantilever,
-    CantileverSites,
-    SolvedCantilever,
-    WireDesign,
-    solve_for_offset,
-)
+from fem.cantilever import SolvedCantilever, solve_for_offset
+from fem.cantilever_design import Cantilever, CantileverSites, WireDesign
 from fem.closed_form import TwoPointCantilever
 from fem.fibre import FibreSection, rectangular_fibres, round_strips
 from fem.load_history import displace_to
@@ -29,7 +24,6 @@ from workflow.verification.check import Check, Compared, Kind
 
 Array = NDArray[np.float64]
 
-INCH_MM = 25.4
 BASE_MM = 4.0
 SECTION = rectangular_section(0.635, 0.4318)  # 0.017 × 0.025 in
 BETA_TITANIUM = Elastic(65e3, 0.3)

@@ -6,10 +6,9 @@ import numpy as np
 
 from fem.section import rectangular_section
 from fem.slot import Slot, SlotPlay, jamming_angle, slot_play
+from workflow.units import MM_PER_INCH
 from workflow.verification.check import Check, Compared, Kind
 from workflow.verification.reference import reference_table
-
-INCH_MM = 25.4
 
 
 def play(
@@ -21,8 +20,8 @@ def play(
     length_mm: float = 4.0,
 ) -> SlotPlay:
     """Play of a sharp rectangular wire in a slot of the given height."""
-    section = rectangular_section(width_in * INCH_MM, height_in * INCH_MM)
-    return slot_play(section, Slot(slot_in * INCH_MM, depth_in * INCH_MM, length_mm))
+    section = rectangular_section(width_in * MM_PER_INCH, height_in * MM_PER_INCH)
+    return slot_play(section, Slot(slot_in * MM_PER_INCH, depth_in * MM_PER_INCH, length_mm))
 
 
 def _torsional(printed: bool) -> Compared:
@@ -57,7 +56,7 @@ def _tipping_exact() -> Compared:
     found = []
     for slot in (0.018, 0.020, 0.022):
         t = play(0.017, 0.025, slot).height_rad
-        found.append((4.0 * np.sin(t) + 0.017 * INCH_MM * np.cos(t)) / (slot * INCH_MM))
+        found.append((4.0 * np.sin(t) + 0.017 * MM_PER_INCH * np.cos(t)) / (slot * MM_PER_INCH))
     return Compared(found, 1.0)
 
 
@@ -67,7 +66,7 @@ def _small_play() -> Compared:
 
 def _depth() -> Compared:
     found = play(0.017, 0.025, 0.022, depth_in=0.028).width_mm
-    return Compared(found, 0.003 * INCH_MM)
+    return Compared(found, 0.003 * MM_PER_INCH)
 
 
 CHECKS = (

@@ -25,6 +25,7 @@ from workflow.plan import teeth_of
 from workflow.records import write_json
 from workflow.specs import Spec
 from workflow.tip_back import AT_CENTRE, AT_CROWN, PUBLISHED, tip_back_table
+from workflow.units import MM_PER_INCH
 from workflow.verification.check import Check, Compared, Kind
 from workflow.verification.validation_kit import Measurement, Range, as_printed, spanned
 from workflow.verification.validation_models import (
@@ -41,7 +42,6 @@ Array = NDArray[np.float64]
 _TIP_BACK = Path(__file__).parents[2] / "configs" / "cases" / "upper_molar_tip_back.yaml"
 _THICKNESS_MM = 0.15
 _MODULUS_MPA = 0.28  # of the project's default ligament; ways in proportion hardly depend on it
-_INCH_MM = 25.4
 _REAL_SLOT_MM = (0.470, 0.481)  # of nominal 0.457: Meling et al. 1998
 _UNDERSIZE = 0.10  # of a wire, on average: Fischer-Brandies et al. 2000
 _GF_N = 9.80665e-3
@@ -115,13 +115,13 @@ def _play_deg(height_in: float, width_in: float, slots_mm: tuple[float, ...]) ->
     """One-sided torsional play, wire as nominal and undersized."""
     found = []
     for slot, size in product(slots_mm, (1.0, 1 - _UNDERSIZE)):
-        height, width = (size * _INCH_MM * inch for inch in (height_in, width_in))
+        height, width = (size * MM_PER_INCH * inch for inch in (height_in, width_in))
         play = slot_play(rectangular_section(width, height), Slot(slot, 0.8, 4.0))
         found.append(float(np.degrees(play.torsion_rad)))
     return spanned(found)
 
 
-_SLOTS_MM = (0.018 * _INCH_MM, *_REAL_SLOT_MM)
+_SLOTS_MM = (0.018 * MM_PER_INCH, *_REAL_SLOT_MM)
 
 
 @cache
@@ -130,7 +130,7 @@ def _twist_deg() -> Range:
     low, high = load_catalogue().alloys["stainless_steel"].youngs_modulus_range_MPa
     found = []
     for modulus, size, play in product((low, high), (1.0, 1 - _UNDERSIZE), (16.6, 20.4)):
-        section = rectangular_section(size * 0.022 * _INCH_MM, size * 0.016 * _INCH_MM)
+        section = rectangular_section(size * 0.022 * MM_PER_INCH, size * 0.016 * MM_PER_INCH)
         turn = 20.0 * 4.0 / (modulus / 2.6 * section.torsion_mm4)
         found.append(play + float(np.degrees(turn)))
     return spanned(found)
@@ -142,7 +142,7 @@ def _bevelled_percent() -> Range:
     found = []
     sizes = ((0.016, 0.022), (0.017, 0.025), (0.018, 0.025), (0.019, 0.025), (0.021, 0.025))
     for (height_in, width_in), loss in product(sizes, (0.07, 0.08)):
-        height, width = height_in * _INCH_MM, width_in * _INCH_MM
+        height, width = height_in * MM_PER_INCH, width_in * MM_PER_INCH
         sharp = rectangular_section(width, height)
 
         def missing(
