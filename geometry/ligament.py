@@ -10,13 +10,14 @@ from scipy.spatial import cKDTree
 from geometry.crest import Crest, onto_crest
 from geometry.easing import eased_steps
 from geometry.mesh import TetMesh, TriSurface, boundary_edges, lone_faces, tet_volumes
-from geometry.surface import vertex_normals
+from geometry.surface import facet_cosines, vertex_normals
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 _LEAST_ROOM = 0.8  # of the thickness; facets in a hollow take some of it
+_SHARPEST = 0.8  # mean cosine between a node's normal and its facets that steps make up for
 _APEX_REACH_MM = 2.0
 _STEEPEST_RIM = 0.5  # cosine: where the root leans further from the rim's normal, do not follow
 _LOOSE_RIM = (
@@ -34,6 +35,7 @@ def ligament_layer(
     normals: Floats | None = None,
     loose_rim: bool = False,
     eased: bool = False,
+    over_facets: bool = False,
 ) -> TetMesh:
     """Grow a layer of even thickness outwards from one patch of a surface.
 
@@ -61,6 +63,10 @@ def ligament_layer(
         angles, as where the crest cuts the roof of a furcation at a small angle.
     eased : bool
         Repair the steps of nodes whose elements fold or which lack room (see `eased_steps`).
+    over_facets : bool
+        Take the thickness as the mean over the facets (see `facet_cosines`) instead of that at the
+        nodes, by longer steps where facets lean from the normals of their corners; at most by a
+        quarter, so that no spike grows out of a sharp edge.
 
     Returns
     -------
@@ -87,12 +93,15 @@ def ligament_layer(
     if normals is None:
         normals = vertex_normals(surface.points, surface.triangles)
     base, step = surface.points[used], normals[used]
+    size_mm = thickness[used]
+    if over_facets:
+        size_mm = size_mm / np.maximum(facet_cosines(base, inner, step), _SHARPEST)
     border = np.unique(boundary_edges(inner))
     if rim is not None:
         step = step.copy()
         turned, in_rim = _turned_into_rim(step[border], rim.normals(base[border]), loose_rim)
         step[border], held = turned, border[in_rim]
-    step = step * (thickness[used] / layers)[:, None]
+    step = step * (size_mm / layers)[:, None]
 
     def grown(step: Floats) -> Floats:
         levels = [base + level * step for level in range(layers + 1)]

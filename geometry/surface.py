@@ -9,12 +9,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.crest import Crest, Plane, crest_plane, onto_crest
-from geometry.mesh import TriSurface
+from geometry.mesh import TriSurface, area_vectors
 
-__all__ = ["Plane", "crest_plane", "sphere_surface", "split_surface", "vertex_normals"]
+__all__ = [
+    "Plane",
+    "crest_plane",
+    "facet_cosines",
+    "sphere_surface",
+    "split_surface",
+    "straddling_nodes",
+    "vertex_normals",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+_STRADDLING = 5.0 / 24.0  # of the mean drop to the neighbours
+_FARTHEST_MOVE = 0.1  # of the mean edge: there κ ℓ is 0.8, and the expansion has lost its sense
 
 
 def split_surface(
@@ -78,6 +89,65 @@ def vertex_normals(points: Floats, triangles: Ints) -> Floats:
         np.add.at(normals, at, np.cross(u, v) / weight[:, None])
     size = np.linalg.norm(normals, axis=1, keepdims=True)
     return np.divide(normals, size, out=np.zeros_like(normals), where=size > 0.0)
+
+
+def facet_cosines(points: Floats, triangles: Ints, normals: Floats) -> Floats:
+    """Return the area-weighted mean (n,) of n_f · n over the facets at each node; 1 at bare nodes.
+
+    A layer whose nodes step by t along their normals n is thinner over the facets, with normals
+    n_f, than at the nodes. Its volume to the first order in t is ``Σ_f A_f n_f · (Σ_v t_v n_v)/3``,
+    summed by nodes ``Σ_v t_v c_v Σ_f A_f/3`` with these means c_v: steps of t/c_v give it the mean
+    thickness t over every fan, exactly, on convex, hollow and saddle-shaped roots alike. On an even
+    mesh of a sphere ``c = 1 − (κ ℓ)²/6``, for edges ℓ and curvature κ.
+
+    Parameters
+    ----------
+    points : (n, 3) array
+    triangles : (k, 3) array of int
+    normals : (n, 3) array
+        Unit normals at the points.
+    """
+    vectors = area_vectors(points, triangles)
+    inclined = np.einsum("kj,kcj->kc", vectors, normals[triangles])
+    areas = np.repeat(np.linalg.norm(vectors, axis=1), 3)
+    flat = triangles.ravel()
+    whole = np.bincount(flat, areas, len(points))
+    leaning = np.bincount(flat, inclined.ravel(), len(points))
+    return np.divide(leaning, whole, out=np.ones(len(points)), where=whole > 0.0)
+
+
+def straddling_nodes(surface: TriSurface, patch: str) -> Floats:
+    """Return the surface's points (n, 3), those of a patch moved so that its facets straddle it.
+
+    Facets with their corners on a curved surface lie inside it where it is convex, outside where it
+    is hollow. On an even mesh of edges ℓ the surface falls below a node's tangent plane by
+    ``H ℓ²/2`` at its neighbours, on the mean, with the mean curvature H. Nodes move outwards along
+    their normals by 5/24 of the mean of n · (x_v − x_w) over the edges vw at v. To the second order
+    in ℓ this gives a sphere's facets the sphere's area, of which they lose ``5/24 (κ ℓ)²`` with
+    their corners on it, and leaves them below it by ``(κ ℓ²)/48`` on the mean instead of
+    ``(κ ℓ²)/8``. Any other surface then has ``(κ_1 − κ_2)² ℓ²/24`` too much area, for its facets
+    lean to and fro.
+
+    Not valid where κ ℓ is not small, at sharp edges and on the noise of a scan, which the moves
+    would raise by a fifth: none is longer than a tenth of the mean edge at its node.
+
+    Parameters
+    ----------
+    surface : TriSurface
+        Facing outwards.
+    patch : str
+        Nodes on its border move too.
+    """
+    triangles = surface.patch_triangles(patch)
+    points, normals = surface.points, vertex_normals(surface.points, surface.triangles)
+    # Both ways round each triangle: edges inside count twice, as half of their ring does, and those
+    # of the border once.
+    start = triangles[:, [0, 1, 2, 1, 2, 0]].ravel()
+    edges = points[start] - points[triangles[:, [1, 2, 0, 0, 1, 2]].ravel()]
+    count = np.maximum(np.bincount(start, minlength=len(points)), 1)
+    drop = np.bincount(start, (normals[start] * edges).sum(axis=1), len(points)) / count
+    most = np.bincount(start, np.linalg.norm(edges, axis=1), len(points)) / count * _FARTHEST_MOVE
+    return np.asarray(points + np.clip(_STRADDLING * drop, -most, most)[:, None] * normals)
 
 
 def sphere_surface(radius_mm: float, subdivisions: int, patch_name: str = "root") -> TriSurface:

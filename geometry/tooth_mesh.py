@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.anatomy import ToothDimensions
 from geometry.crest import Crest, SaddleCrest, crest_plane, onto_crest
@@ -13,8 +15,10 @@ from geometry.ligament import ligament_layer, thickness_profile
 from geometry.mesh import TetMesh, TriSurface, boundary_edges
 from geometry.quality import assert_quality
 from geometry.remesh import fill_surface, remesh_surface
-from geometry.surface import split_surface
-from geometry.tooth import tooth_surface
+from geometry.surface import split_surface, straddling_nodes
+from geometry.tooth import ToothField, tooth_surface
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -130,6 +134,7 @@ def build_tooth(spec: ToothSpec) -> BuiltTooth:
         spec.crown_size_mm,
         f"tooth {spec.dimensions.number}",
         spec.loose_rim,
+        ToothField(spec.dimensions).project,
     )
 
 
@@ -142,6 +147,7 @@ def build_from_surface(
     crown_size_mm: float = 1.0,
     name: str = "tooth",
     loose_rim: bool = True,
+    onto: Callable[[Floats], Floats] | None = None,
 ) -> BuiltTooth:
     """Mesh any closed tooth surface, giving way a little where the mesh asked for is not good.
 
@@ -165,6 +171,8 @@ def build_from_surface(
         Of the tooth, for messages.
     loose_rim : bool
         Whether the rim may leave the crest. A bone block needs a rim that does not.
+    onto : callable, optional
+        See `prepare_surface`.
 
     Raises
     ------
@@ -180,7 +188,8 @@ def build_from_surface(
         ):
             try:
                 if size not in ready:
-                    ready[size] = prepare_surface(surface, moved, size, max(crown_size_mm, size))
+                    crown_mm = max(crown_size_mm, size)
+                    ready[size] = prepare_surface(surface, moved, size, crown_mm, onto)
                 mesh = mesh_tooth(ready[size], moved, thickness_mm, layers, loose)
                 assert_quality(mesh)
             except (ValueError, RuntimeError) as error:
@@ -212,9 +221,16 @@ def _note(shift: float, size: float, finer: bool, off: float, reason: str) -> st
 
 
 def prepare_surface(
-    surface: TriSurface, crest: Crest, root_size_mm: float, crown_size_mm: float
+    surface: TriSurface,
+    crest: Crest,
+    root_size_mm: float,
+    crown_size_mm: float,
+    onto: Callable[[Floats], Floats] | None = None,
 ) -> TriSurface:
     """Cut any closed tooth surface along the crest and remesh it evenly.
+
+    The root's nodes are then moved so that its facets straddle it (see `straddling_nodes`), those
+    on the crest along the crest.
 
     Parameters
     ----------
@@ -224,6 +240,9 @@ def prepare_surface(
         Its height rises towards the crown.
     root_size_mm, crown_size_mm : float
         Edge lengths below and above the crest.
+    onto : callable, optional
+        Moves points (n, 3) close to the surface onto it, where it is known better than by
+        `surface`; the root's nodes are moved before they straddle it.
 
     Returns
     -------
@@ -233,8 +252,13 @@ def prepare_surface(
     cut = split_surface(surface, crest, ("crown", "root"))
     even = remesh_surface(cut, {"crown": crown_size_mm, "root": root_size_mm})
     # Along the chords of the contour's triangles the new nodes leave a curved crest a little.
+    root = np.unique(even.patch_triangles("root"))
     rim = np.unique(boundary_edges(even.patch_triangles("root")))
     points = even.points.copy()
+    if onto is not None:
+        points[root] = onto(points[root])
+    points[rim] = onto_crest(points[rim], crest)
+    points = straddling_nodes(replace(even, points=points), "root")
     points[rim] = onto_crest(points[rim], crest)
     return replace(even, points=points)
 
@@ -254,7 +278,8 @@ def mesh_tooth(
         Closed, with the patches ``"crown"`` and ``"root"`` (see `prepare_surface`).
     crest : Crest
     thickness_mm : float or tuple of three float
-        Thickness of the ligament: uniform, or at the crest, at mid-root and at the apex.
+        Thickness of the ligament, as the mean over its facets: uniform, or at the crest, at
+        mid-root and at the apex.
     layers : int
     loose_rim : bool
         See `ligament_layer`.
@@ -275,7 +300,9 @@ def mesh_tooth(
         thickness = np.full(len(surface.points), float(thickness_mm))
     else:
         thickness = thickness_profile(surface.points, crest, thickness_mm)
-    ligament = ligament_layer(surface, thickness, layers, crest, loose_rim=loose_rim, eased=True)
+    ligament = ligament_layer(
+        surface, thickness, layers, crest, loose_rim=loose_rim, eased=True, over_facets=True
+    )
     assert_quality(ligament)  # before the costly filling
     points, tets = fill_surface(surface)
     # The ligament's first nodes are the root's, by rising number; the others are new.

@@ -110,4 +110,4 @@ class Bone(Part):
 class MeshPart(Part):
     """Fineness of the tooth meshes."""
 
-    root_size_mm: Number = key("Element size on the root", 0.6, "mm", PRACTICE, ge=0.2, le=2)
+    root_size_mm: Number = key("Element size on the root", 0.55, "mm", PRACTICE, ge=0.2, le=2)

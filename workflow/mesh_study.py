@@ -3,7 +3,8 @@
 A mesh of a tooth is refined as a whole: triangles on the root, layers through the ligament and the
 grid on which the root is contoured all by the same factor, 1 (the default), 1.5 and 2. Each number
 then gets the error bar of `fem.grid_convergence` on the default mesh, the coarsest of the three.
-Facets of a curved root make up most of the error; it falls with the second order.
+Facets of a curved root make up most of the error; it falls with the second order or faster, as
+facets that straddle the root (`geometry.surface.straddling_nodes`) have little of the second left.
 
 Young's modulus scales all stiffnesses alike and drops out of every share, so it is 1 MPa here.
 """

@@ -8,9 +8,9 @@ import pytest
 from geometry.crest import Plane
 from geometry.easing import eased_steps
 from geometry.ligament import ligament_layer, thickness_profile
-from geometry.mesh import TriSurface, lone_faces
+from geometry.mesh import TriSurface, area_vectors, lone_faces
 from geometry.remesh import remesh_surface
-from geometry.surface import sphere_surface, split_surface
+from geometry.surface import sphere_surface, split_surface, straddling_nodes
 
 RADIUS, THICKNESS = 1.0, 0.2
 SHELL_VOLUME = 4.0 / 3.0 * np.pi * ((RADIUS + THICKNESS) ** 3 - RADIUS**3)
@@ -45,6 +45,44 @@ def test_spherical_shell_volume_converges_at_second_order():
     assert errors[1] < 0.015
 
 
+def facet_thickness(mesh):
+    """Thickness of each prism across its inner facet, mean of its corners."""
+    root, socket = mesh.facets["root"], mesh.facets["socket"]
+    vectors = area_vectors(mesh.points, root)
+    steps = (mesh.points[socket] - mesh.points[root]).mean(axis=1)
+    areas = np.linalg.norm(vectors, axis=1)
+    return (vectors * steps).sum(axis=1) / areas, areas
+
+
+@pytest.mark.parametrize("facing", [1, -1])
+def test_thickness_over_facets_is_what_was_asked_on_balls_and_in_hollows(facing):
+    """Σ A_f t_f = t Σ A_f to the last digit (derived at `facet_cosines`), unlike at the nodes."""
+    ball = sphere_surface(RADIUS, 2)
+    stretched = ball.points * [1.0, 1.5, 2.2]
+    surface = replace(ball, points=stretched, triangles=ball.triangles[:, ::facing])
+    for over_facets in (True, False):
+        mesh = ligament_layer(surface, THICKNESS, over_facets=over_facets)
+        found, areas = facet_thickness(mesh)
+        mean = (found * areas).sum() / areas.sum()
+        assert (mean == pytest.approx(THICKNESS, rel=1e-12)) == over_facets
+
+
+def test_straddling_facets_and_thickness_over_them_give_a_shell_its_volume():
+    """A third of the error that nodes on both spheres leave, at the same elements."""
+    ball = sphere_surface(RADIUS, 2)
+    moved = replace(ball, points=straddling_nodes(ball, "root"))
+    mesh = ligament_layer(moved, THICKNESS, over_facets=True)
+    error = abs(mesh.region_volume_mm3("ligament") / SHELL_VOLUME - 1)
+    assert error < abs(shell(2).region_volume_mm3("ligament") / SHELL_VOLUME - 1) / 3
+
+
+def test_thickness_over_facets_grows_no_spike_out_of_a_sharp_corner():
+    # The facets of an icosahedron lean by a cosine of 0.795 from its corners.
+    mesh = ligament_layer(sphere_surface(RADIUS, 0), THICKNESS, over_facets=True)
+    outer = np.linalg.norm(mesh.points[np.unique(mesh.facets["socket"])], axis=1)
+    assert outer == pytest.approx(RADIUS + THICKNESS / 0.8)
+
+
 def test_layer_is_conforming():
     mesh = shell(2)
     assert mesh.volumes_mm3().min() > 0.0
@@ -53,9 +91,10 @@ def test_layer_is_conforming():
     assert free == {tuple(sorted(face)) for face in outside}
 
 
-def test_rim_lies_in_its_plane_and_keeps_the_width():
+@pytest.mark.parametrize("over_facets", [False, True])
+def test_rim_lies_in_its_plane_and_keeps_the_width(over_facets):
     plane, surface = cut_ball(0.3, 0.15)
-    mesh = ligament_layer(surface, 0.1, 2, plane)
+    mesh = ligament_layer(surface, 0.1, 2, plane, over_facets=over_facets)
     rim = np.unique(mesh.facets["rim"])
     assert mesh.points[rim, 2] == pytest.approx(0.3, abs=1e-9)
     # In the plane z = 0.3 the sphere leans by cos φ = √(1 − 0.3²) from the plane's normal, so a

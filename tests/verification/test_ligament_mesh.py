@@ -4,9 +4,9 @@ No exact value is known for a tooth, so meshes are held to each other: an upper 
 second molar, elements 0.55 and 0.35 mm long, two (default) and three layers. Bushes of known
 stiffness and the error of the default mesh at lower ν stand in the verification programme.
 
-Measured, 0.55 against 0.35 mm, the largest of the six diagonal entries, with the projection and
-(without): incisor 0.3 (0.4), 0.4 (0.9), 1.1 (6.0) %, molar 0.4 (0.4), 0.6 (1.8), 3.3 (12) % at
-ν = 0.45, 0.49, 0.499.
+Measured, 0.55 against 0.35 mm by the same elements, the largest of the six diagonal entries, with
+the projection and (without): incisor 0.3 (0.4), 0.4 (0.9), 1.1 (6.0) %, molar 0.4 (0.4), 0.6 (1.8),
+3.3 (12) % at ν = 0.45, 0.49, 0.499.
 """
 
 import numpy as np
