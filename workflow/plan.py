@@ -6,13 +6,15 @@ between cases and rerun only when their own spec changes.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.cantilever import CantileverSites, WireDesign
+from fem.cantilever_design import CantileverSites, WireDesign
 from geometry.anatomy import known_teeth, tooth_dimensions
 from geometry.arch import ToothPlacement, displaced, is_lower, tooth_frame
 from geometry.frame import ToothFrame
@@ -30,7 +32,7 @@ from workflow.wire_specs import wire_material, wire_section
 Array = NDArray[np.float64]
 
 MOST_BAR_ANGLE_DEG = 60.0  # beyond it a cinched wire is held lengthwise by the bar, and buckles
-_PLACEMENT = tuple(ToothPlacement.__dataclass_fields__)
+PLACEMENT = tuple(ToothPlacement.__dataclass_fields__)
 
 
 @dataclass(frozen=True)
@@ -137,7 +139,7 @@ def _passed(case: Spec) -> list[Array]:
 def placement_of(case: Spec, tooth: int) -> ToothPlacement:
     """How a tooth of a case departs from its regular place."""
     own = case["teeth"][str(tooth)]
-    return ToothPlacement(**{name: own[name] for name in _PLACEMENT})
+    return ToothPlacement(**{name: own[name] for name in PLACEMENT})
 
 
 def frames(case: Spec) -> dict[int, ToothFrame]:
@@ -146,6 +148,12 @@ def frames(case: Spec) -> dict[int, ToothFrame]:
 
 
 def _frame(case: Spec, tooth: int) -> ToothFrame:
+    return _frame_of(tooth, json.dumps(case["teeth"][str(tooth)], sort_keys=True))
+
+
+@lru_cache(maxsize=1024)  # finding a place on the arch takes a millisecond, and wires share teeth
+def _frame_of(tooth: int, own: str) -> ToothFrame:
+    case = {"teeth": {str(tooth): json.loads(own)}}
     shape, placement = shape_spec(case, tooth), placement_of(case, tooth)
     scan = case["teeth"][str(tooth)]["scan"]
     if scan is not None and scan["placed"] == "as_scanned":
@@ -210,6 +218,15 @@ def cantilever_sites(case: Spec) -> CantileverSites:
     ValueError
         If ``wire.span_mm`` leads to no place on the segment's wire.
     """
+    activation = case["wire"]["activation"]
+    wire = {"span_mm": case["wire"]["span_mm"], "activation": {"pulls": activation["pulls"]}}
+    taken = {part: case[part] for part in ("teeth", "units", "two_point", "one_point")}
+    return _sites_of(json.dumps(taken | {"wire": wire}, sort_keys=True))
+
+
+@lru_cache(maxsize=1024)  # thousands of wires share their sites, and each asks several times
+def _sites_of(taken: str) -> CantileverSites:
+    case = json.loads(taken)
     placed = frames(case)
     two, one = case["two_point"], case["one_point"]
     brackets = brackets_of(case, one, placed)

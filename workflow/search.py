@@ -18,8 +18,13 @@ from fem.batch import solve_batch
 from fem.batch_activation import couples_Nmm, forces_N, rates_N_per_mm, solve_for_couples
 from fem.batch_result import BatchResult
 from fem.batch_stress import peak_stresses_MPa
-from fem.ligament_percentiles import hydrostatic_percentiles
-from fem.unit import tooth_motion
+from workflow.batch_answers import (
+    PAST_PLATEAU,
+    PAST_YIELD,
+    hydrostatic_kPa,
+    past_limit,
+    tooth_motions,
+)
 from workflow.case import resolved, validate_case
 from workflow.catalogue import load_catalogue
 from workflow.equilibrium import engage_case
@@ -35,16 +40,13 @@ from workflow.search_limits import (
     trade_off,
     violations,
 )
-from workflow.supports import load_stress_basis
-from workflow.units import GF_PER_N, KPA_PER_MPA
+from workflow.units import GF_PER_N
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _ACTION = 0.25  # share of the force that it may change by, up or down
-_PAST_PLATEAU = "past its plateau: run it as a case"
 NOT_ENGAGED = "not engaged"
-_PAST_YIELD = "past its elastic limit"
 _ELASTIC_NUMBERS = ["force_N", "force_gf", "couple_Nmm", "couple_gfmm", "action_mm"]
 
 
@@ -159,28 +161,21 @@ def _ligaments(
             motions = np.full((len(of_wire), 6), np.nan)
             for number, place in enumerate(wires.hooks):
                 unit = place.units.supports[name]
-                own = unit.teeth[position]
-                to_tooth = np.column_stack([tooth_motion(unit, q, own) for q in np.eye(6)])
-                rows = hook == number
-                motions[rows] = result.motions[rows, index] @ to_tooth.T
-            basis, _ = load_stress_basis(basis_files[tooth.number])
-            both = hydrostatic_percentiles(basis, motions)
-            largest = KPA_PER_MPA * np.maximum(-both[:, 0], both[:, 1])
-            columns[f"ligament_{tooth.number}_kPa"] = largest
+                rows, own = hook == number, unit.teeth[position]
+                motions[rows] = tooth_motions(unit, result.motions[rows, index], own)
+            both = hydrostatic_kPa(basis_files[tooth.number], motions)
+            columns[f"ligament_{tooth.number}_kPa"] = np.maximum(-both[:, 0], both[:, 1])
     columns["ligament_kPa"] = np.max(list(columns.values()), axis=0)
     return pd.DataFrame(columns)
 
 
 def _past_limit(table: pd.DataFrame) -> pd.DataFrame:
     """Mark designs past their linear limit; numbers of a superelastic one mean nothing there."""
-    past = table["yield_ratio"] > 1
-    superelastic = table["alloy"].map(
-        {name: row.superelastic is not None for name, row in load_catalogue().alloys.items()}
-    )
-    table.loc[past, "note"] = _PAST_YIELD
-    table.loc[past & superelastic, "note"] = _PAST_PLATEAU
+    past, meaningless = past_limit(table["alloy"], table["yield_ratio"].to_numpy())
+    table.loc[past, "note"] = PAST_YIELD
+    table.loc[meaningless, "note"] = PAST_PLATEAU
     ligaments = [name for name in table if str(name).startswith("ligament")]
-    table.loc[past & superelastic, _ELASTIC_NUMBERS + ligaments] = np.nan
+    table.loc[meaningless, _ELASTIC_NUMBERS + ligaments] = np.nan
     return table
 
 

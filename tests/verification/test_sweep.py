@@ -281,9 +281,8 @@ def test_a_damaged_chunk_is_named_and_computed_again(tmp_path, capsys):
 
 def test_a_kill_loses_the_running_chunk_alone(tmp_path, monkeypatch):
     """Three chunks of two; the third is killed; two are kept, the third is computed next time."""
+    made = Made(tmp_path / "killed")
     monkeypatch.setattr("workflow.sweep_table._CHUNK", 2)
-    folder = tmp_path / "killed"
-    made = Made(folder)
     for chunk in made.store.glob("*.parquet"):
         chunk.unlink()
     add, added = RunStore.add, []
@@ -305,8 +304,8 @@ def test_a_kill_loses_the_running_chunk_alone(tmp_path, monkeypatch):
 
 
 def test_processes_give_the_same_table_and_say_how_far_they_are(tmp_path, monkeypatch):
-    monkeypatch.setattr("workflow.sweep_table._CHUNK", 2)
     made = Made(tmp_path / "one")
+    monkeypatch.setattr("workflow.sweep_table._CHUNK", 2)
     for chunk in made.store.glob("*.parquet"):
         chunk.unlink()
     said = io.StringIO()
