@@ -9,11 +9,19 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from workflow.reproduction_config import CONFIG, load_reproduction
+
 ROOT = Path(__file__).parents[2]
 # Of the demonstration: free body, force against activation, wire, stress in the ligament.
 # Of the study of wires: three-point bending (curves, table) and stiffness of sections.
 # Of the study of supports: a tooth pushed by hand, without a wire.
-DEMONSTRATION, BENDING, NO_WIRE = (1, 2, 4, 5), (20, 21, 22), 26
+NUMBER = {figure.name: figure.number for figure in load_reproduction(ROOT / CONFIG).figures}
+DEMONSTRATION = tuple(
+    NUMBER[f"uprighting_{name}"]
+    for name in ("free_body", "force_activation", "ligament_stress", "wire_deflection")
+)
+BENDING = tuple(NUMBER[name] for name in ("bending_test_curves", "bending_test", "stiffness"))
+NO_WIRE = NUMBER["mobility"]
 FIGURES = sorted((*DEMONSTRATION, *BENDING, NO_WIRE))
 ONLY = f"figures={','.join(map(str, FIGURES))}"
 
@@ -51,8 +59,8 @@ def test_the_figures_have_the_numbers_of_the_references(reproduced):
 
 def test_one_figure_can_be_asked_for_alone(reproduced):
     (reproduced.folder / "results" / "studies" / "wires" / "figures" / "bending_test.svg").unlink()
-    planned = reproduced.planned("figure_20")
-    assert planned == {"study_bending_test": 1, "figure_20": 1}
+    planned = reproduced.planned(f"figure_{BENDING[0]}")
+    assert planned == {"study_bending_test": 1, f"figure_{BENDING[0]}": 1}
 
 
 def test_a_constant_changed_by_two_percent_touches_the_figures_that_depend_on_it(

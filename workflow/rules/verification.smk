@@ -18,6 +18,7 @@ rule verification_area:
         references=sorted(
             map(str, Path("workflow/verification/reference").glob("*.csv"))
         ),
+        catalogue=sorted(map(str, Path("configs/catalogue").glob("*.yaml"))),
     output:
         records=f"{VERIFICATION_FOLDER}/parts/{{area}}.json",
         figures=directory(f"{VERIFICATION_FOLDER}/figures/{{area}}"),
@@ -33,7 +34,9 @@ rule verification_area:
         area="|".join(AREAS),
     threads: 1
     resources:
-        mem_mb=6000,
+        mem_mb=lambda wildcards: {"solution": 5000, "peers": 1500, "layers": 1500}.get(
+            wildcards.area, 1000
+        ),
     script:
         "../scripts/verification_area.py"
 
@@ -52,7 +55,7 @@ rule verification_faults:
         f"{VERIFICATION_FOLDER}/logs/faults.benchmark.tsv"
     threads: 1
     resources:
-        mem_mb=2000,
+        mem_mb=1000,
     script:
         "../scripts/verification_faults.py"
 
