@@ -87,7 +87,7 @@ def case_with(tooth: int, shape: str = "rectangular") -> dict[str, Any]:
         "units": {"molar": {"teeth": [tooth]}},
         "teeth": {str(tooth): ToothPart(crest_depth_mm=1.5).model_dump()},
         "two_point": {"tooth": tooth, "unit": "molar"},
-        "one_point": {"unit": "segment", "tooth": None, "between": [34, 35]},
+        "one_point": {"unit": "segment", "contact": "bar", "tooth": None, "between": [34, 35]},
         "wire": {"alloy": {"name": "beta_titanium"}, "section": section},
     }
 

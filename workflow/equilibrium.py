@@ -161,8 +161,8 @@ def _attachment(case: Spec, engaged: Engaged, index: int) -> Array:
     held = {hold.unit: hold for hold in _further(case)}.get(index)
     if isinstance(held, FurtherBracket):
         return held.bracket.middle
-    (touch,) = (load.point for load in engaged.solved.equilibrium.loads if load.unit == index)
-    return np.asarray(touch)
+    touched = [load.point for load in engaged.solved.equilibrium.loads if load.unit == index]
+    return np.asarray(touched[-1])  # a tied wire past its limit is held there by two contacts
 
 
 def _wrench(case: Spec, units: CaseUnits, name: str, equilibrium: Equilibrium, index: int) -> Array:

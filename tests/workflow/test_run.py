@@ -25,6 +25,7 @@ WIRE_KEYS = {
     "force_gf",
     "couple_Nmm",
     "couple_gfmm",
+    "lever_arm_mm",
     "contact_forces_N",
     "peak_stress_MPa",
     "yield_ratio",
