@@ -246,7 +246,8 @@ def edit(project, old, new, name="forces.csv"):
 
 
 def test_floors_of_a_figure_come_before_those_of_all():
-    figure = LISTED.chosen("rigidity")[0]
+    own = {"relative": 2e-3, "floors": {"*_percent": 0.2}}
+    figure = LISTED.figures[0].model_copy(update=own)
     general = Closeness(because="for these tests", floors={"*_percent": 1e-4, "x": 3.0})
     rules = rules_of(figure, general, pd.DataFrame())
     assert rules.relative == figure.relative
