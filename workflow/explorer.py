@@ -13,35 +13,10 @@ from markupsafe import Markup
 from matplotlib.colors import to_hex
 from plotly.offline import get_plotlyjs
 
+from workflow.columns import column_text
 from workflow.pages import page
 
 # Endings of column names and the unit they stand for; a longer ending is looked for first.
-_UNITS = {
-    "N_per_mm": "N/mm",
-    "Nmm_per_rad": "N·mm/rad",
-    "Nmm_per_deg": "N·mm/°",
-    "gf_per_mm": "gf/mm",
-    "N": "N",
-    "Nmm": "N·mm",
-    "gf": "gf",
-    "gfmm": "gf·mm",
-    "mm": "mm",
-    "mm2": "mm²",
-    "mm4": "mm⁴",
-    "um": "µm",
-    "um_per_N": "µm/N",
-    "rad": "rad",
-    "mrad": "mrad",
-    "deg": "°",
-    "Pa": "Pa",
-    "kPa": "kPa",
-    "MPa": "MPa",
-    "GPa": "GPa",
-    "s": "s",
-    "C": "°C",
-    "percent": "%",
-}
-_ENDINGS = sorted(_UNITS, key=len, reverse=True)
 _MOST_STOPS = 201  # of a slider
 # The palest end of the map would be lost on white paper.
 _PALEST = 0.85
@@ -95,14 +70,6 @@ def explorer_html(
     )
 
 
-def label(column: str, words: Mapping[str, str]) -> str:
-    """Name of a column for the reader, its unit in brackets: ``span_mm`` is ``span (mm)``."""
-    ending = next((e for e in _ENDINGS if column.endswith(f"_{e}")), None)
-    quantity = column.removesuffix(f"_{ending}").replace("_", " ")
-    text = words.get(column, quantity)
-    return text if ending is None else f"{text} ({_UNITS[ending]})"
-
-
 def _check(table: pd.DataFrame, factors: Sequence[str], responses: Sequence[str]) -> None:
     missing = [name for name in ("run", "note", *factors, *responses) if name not in table]
     if missing:
@@ -131,7 +98,7 @@ def _column(
 ) -> dict[str, Any]:
     """One column as the page holds it."""
     values = table[name].infer_objects()
-    named = {"name": name, "label": label(name, words)}
+    named = {"name": name, "label": column_text(name, words)}
     if name in ("run", "note"):
         texts = values.astype(object).where(values.notna(), "")
         return named | {"role": name, "kind": "free", "values": [str(text) for text in texts]}

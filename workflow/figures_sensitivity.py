@@ -7,9 +7,9 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from workflow.columns import column_text
 from workflow.figures import FORCE_COLOUR, PASSIVE_COLOUR, new_figure
 from workflow.sweep_sensitivity import LEVEL, NUMBER, WHY_NOT
-from workflow.sweep_words import column_text
 
 _BAR = 0.36
 _PANEL_IN, _FACTOR_IN = 3.0, 0.42

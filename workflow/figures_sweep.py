@@ -8,11 +8,12 @@ from cmcrameri import cm
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from workflow.columns import column_text
 from workflow.figures import FORCE_COLOUR, new_figure
 from workflow.sweep_config import ParameterStudy
 from workflow.sweep_effects import ordered_levels
 from workflow.sweep_factor import Factor
-from workflow.sweep_words import column_text, level_text
+from workflow.sweep_words import level_text
 
 _PANEL_IN = (2.5, 2.1)
 _LEAST_IN = 8.0

@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from workflow.columns import column_text
 from workflow.figures import COUPLE_COLOUR, FORCE_COLOUR, new_figure
 from workflow.sweep_config import ParameterStudy
 from workflow.sweep_table import failures
-from workflow.sweep_words import column_text
 
 PERCENTS = (5, 50, 95)
 _NUMBERS = ("mean", "standard_error", "sd", *(f"p{percent:02d}" for percent in PERCENTS))

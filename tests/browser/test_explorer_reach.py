@@ -10,7 +10,7 @@ from tests.browser.explorer import (
     WORDS,
     open_filters,
 )
-from workflow.explorer import label
+from workflow.columns import column_text
 
 
 @pytest.mark.parametrize("size", [(390, 844), (768, 1024), (1280, 800), (1920, 1080)])
@@ -71,7 +71,7 @@ def test_controls_have_names_and_headings_are_in_order(page):
     assert [n["role"]["value"] for n in controls if not n["name"]["value"].strip()] == []
     names = {n["name"]["value"] for n in controls}
     assert {
-        f"{label('span_mm', WORDS)}, at least",
+        f"{column_text('span_mm', WORDS)}, at least",
         "Horizontal",
         "Reset all filters",
         NASTY,

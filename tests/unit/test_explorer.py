@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from workflow.explorer import explorer_html, label
+from workflow.columns import column_text
+from workflow.explorer import explorer_html
 
 FACTORS = ["span_mm", "alloy"]
 RESPONSES = ["force_N", "shape"]
@@ -104,7 +105,7 @@ def test_page_names_no_address_to_load_from(table):
     ],
 )
 def test_label_gives_the_unit(column, words, expected):
-    assert label(column, words) == expected
+    assert column_text(column, words) == expected
 
 
 def test_stops_of_a_slider_are_values_that_occur_and_reach_both_ends(table):
