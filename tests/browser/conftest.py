@@ -11,6 +11,7 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.support.wait import WebDriverWait
 
 from tests.browser.explorer import runs, written
+from tests.project import Project
 
 HERE = Path(__file__).parent
 NETWORK = ("http", "ws", "ftp")
@@ -139,3 +140,11 @@ def many():
 @pytest.fixture(scope="session")
 def many_file(many, tmp_path_factory):
     return written(many, tmp_path_factory.mktemp("large"))
+
+
+@pytest.fixture(scope="session")
+def finished(tmp_path_factory):
+    """The default case, run from nothing; tests must leave it as they found it."""
+    project = Project(tmp_path_factory.mktemp("run") / "project")
+    project.snakemake()
+    return project

@@ -6,7 +6,7 @@ import subprocess
 import pytest
 import yaml
 
-from tests.workflow.conftest import CASE, Project
+from tests.project import CASE, Project
 
 pytestmark = [pytest.mark.cluster, pytest.mark.timeout(1800)]
 
