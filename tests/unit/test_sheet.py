@@ -14,7 +14,9 @@ import pytest
 
 from workflow.case_teeth import ToothPart
 from workflow.cautions import CAUTION
-from workflow.sheet import SheetRecords, answer, key_numbers, sheet_html
+from workflow.sheet import sheet_html
+from workflow.sheet_answer import answer, key_numbers
+from workflow.sheet_records import SheetRecords
 from workflow.sheet_setup import setup_table, tissue_sentences
 from workflow.sheet_tables import checks_table, loads_table, supports_table, teeth_table
 from workflow.sheet_wire import contact_sentences

@@ -5,7 +5,8 @@ import yaml
 
 from workflow.job import job
 from workflow.records import read_json
-from workflow.sheet import SheetRecords, write_sheet
+from workflow.sheet import write_sheet
+from workflow.sheet_records import SheetRecords
 
 with job(snakemake):
     records = SheetRecords(
