@@ -372,6 +372,13 @@ def test_figures_are_chosen_by_number_or_name():
         LISTED.chosen("uprigthing_movement")
 
 
+@pytest.mark.parametrize("folder", ["comparisons", "studies", "searches", "choices"])
+def test_everything_that_ships_is_in_the_list(folder):
+    shown = " ".join(f"{figure.table} {figure.figure}" for figure in LISTED.figures)
+    for path in Path("configs", folder).glob("*.yaml"):
+        assert f"results/{folder}/{path.stem}/" in shown, path
+
+
 @pytest.mark.parametrize("figure", LISTED.figures, ids=lambda figure: figure.name)
 def test_every_figure_has_a_reference_with_the_columns_that_the_list_names(figure):
     reference = read_cells(figure.reference)

@@ -96,11 +96,14 @@ def test_a_constant_changed_by_two_percent_touches_the_figures_that_depend_on_it
 
 
 def test_the_archive_is_the_same_bytes_twice(reproduced, tmp_path):
-    """Of a checkout of its own."""
+    """Of a checkout of its own, with the page left out that takes a study."""
     folder = tmp_path / "project"
     shutil.copytree(reproduced.folder, folder, copy_function=shutil.copy2, symlinks=True)
     project = type(reproduced).__new__(type(reproduced))
     project.folder = folder
+    project.edit(
+        "configs/reproduction.yaml", "  - results/studies/simplified/simplified.html\n", ""
+    )
     (folder / ".gitignore").write_text("results/\n.snakemake/\n__pycache__/\n", encoding="utf-8")
     who = ["-c", "user.name=somebody", "-c", "user.email=somebody@example.org"]
     for arguments in (["init", "-q"], ["add", "-A"], ["commit", "-q", "-m", "All"]):
