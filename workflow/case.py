@@ -3,16 +3,16 @@
 Run ``python -m workflow.case FILE...`` to check files without computing anything.
 """
 
-import argparse
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from workflow.case_checks import cross_problems
-from workflow.case_errors import CaseError, Problem, translate
+from workflow.case_errors import CaseError
 from workflow.case_models import DEFAULT_TUBE_MM, Case, JoiningWire, TwoPoint
 from workflow.case_parts import Parts
 from workflow.case_teeth import ToothPart
@@ -20,7 +20,8 @@ from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
 from workflow.case_wire import Wire
 from workflow.catalogue import load_catalogue
 from workflow.scanned import file_digest
-from workflow.yaml_files import read_mapping
+from workflow.validation import examine, without
+from workflow.yaml_files import reading
 
 __all__ = ["Case", "CaseError", "load_case", "resolved", "validate_case"]
 
@@ -37,7 +38,7 @@ _CROSS_CHECKED = (
     "further",
     "course",
 )
-_STAND_INS = {"role": "target"}  # raises no follow-up complaint where the role itself is wrong
+_HOOK_PLACES = {"wire.span_mm", "one_point.tooth"}  # wrong, they are no reason to ask for between
 
 
 def load_case(path: str | Path) -> Case:
@@ -54,7 +55,8 @@ def load_case(path: str | Path) -> Case:
         If anything is wrong; all problems at once, one line each.
     """
     path = Path(path)
-    return validate_case(read_mapping(path), str(path), path.stem)
+    with reading(path) as content:
+        return validate_case(content, str(path), path.stem)
 
 
 def validate_case(data: Mapping[Any, Any], source: str, stem: str | None = None) -> Case:
@@ -75,18 +77,14 @@ def validate_case(data: Mapping[Any, Any], source: str, stem: str | None = None)
         If anything is wrong; all problems at once, one line each.
     """
     content: dict[str, Any] = _text_keys(data)
-    case: Case | None = None
-    problems: list[Problem] = []
-    wrong: list[tuple[int | str, ...]] = []
-    try:
-        case = Case.model_validate(content)
-    except ValidationError as error:
-        problems = translate(error, Case, source)
-        wrong = [item["loc"] for item in error.errors() if item["type"] != "missing"]
-    problems += cross_problems(_readable_parts(_without(content, wrong), source, stem))
-    if problems or case is None:
+    found = examine(Case, content, source)
+    parts = _readable_parts(without(content, found.wrong), source, stem)
+    wrong = {problem.key for problem in found.problems}
+    unplaced = "" if _HOOK_PLACES.isdisjoint(wrong) else "one_point.between"
+    problems = found.problems + [p for p in cross_problems(parts) if p.key != unplaced]
+    if problems or found.whole is None:
         raise CaseError(problems)
-    return case
+    return found.whole
 
 
 def _text_keys(value: Any) -> Any:
@@ -94,21 +92,6 @@ def _text_keys(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(key): _text_keys(inner) for key, inner in value.items()}
     return value
-
-
-def _without(data: dict[str, Any], wrong: Sequence[tuple[int | str, ...]]) -> dict[str, Any]:
-    """Copy `data` less the values reported already, so that those beside them are checked too."""
-    kept: dict[str, Any] = {}
-    for key, value in data.items():
-        inside = [location[1:] for location in wrong if location[:1] == (key,)]
-        if any(location in ((), ("[key]",)) for location in inside):
-            if key in _STAND_INS:
-                kept[key] = _STAND_INS[key]
-        elif inside and isinstance(value, dict):
-            kept[key] = _without(value, inside)
-        else:
-            kept[key] = value
-    return kept
 
 
 def _readable_parts(data: dict[str, Any], source: str, stem: str | None) -> Parts:
@@ -240,23 +223,6 @@ def _ligament(part: LigamentPart) -> dict[str, Any]:
     return law | own | {"bilinear_law": {"name": part.bilinear_law} | bilinear}
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Check the files named on the command line; 0 if all are right, 1 if not."""
-    parser = argparse.ArgumentParser(
-        prog="python -m workflow.case", description="Check case files without computing anything."
-    )
-    parser.add_argument(
-        "files", nargs="+", metavar="FILE", help="case file, as configs/cases/x.yaml"
-    )
-    status = 0
-    for name in parser.parse_args(arguments).files:
-        try:
-            print(f"OK {load_case(name).case}")
-        except CaseError as error:
-            print(error, file=sys.stderr)
-            status = 1
-    return status
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    # By name: stages that only read cases do not depend on all that the command checks.
+    sys.exit(import_module("workflow.case_command").main())

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from pathlib import Path
 
 from geometry.anatomy import tooth_dimensions
 from workflow.case_errors import Problem, nearest
@@ -11,7 +10,10 @@ from workflow.case_parts import Parts, arch_order, listed, tooth_in_unit
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone
 from workflow.case_wire_checks import wire_problems
+from workflow.named_files import file_fault
 
+MOST_SCAN_BYTES = 100_000_000  # two million triangles of STL, ten times a fine scan of a tooth
+MOST_BYTES = 1_000_000  # of a drawn line
 _LEAST_EMBEDDED_MM = 1.5  # of the shortest root below the crest
 
 
@@ -45,7 +47,7 @@ def _units(parts: Parts) -> Iterator[Problem]:
         yield parts.problem(
             "units",
             f"holds {len(parts.units)}; a one-couple appliance joins exactly two units, and one "
-            "more for each of further",
+            "more for each of further: add or drop units",
         )
     if parts.units and all(unit.role != "target" for unit in parts.units.values()):
         yield parts.problem("units", "no unit is a target; set role: target on the one to move")
@@ -54,8 +56,14 @@ def _units(parts: Parts) -> Iterator[Problem]:
 def _tooth_lists(parts: Parts) -> Iterator[Problem]:
     units = parts.units or {}
     owner: dict[int, str] = {}
+    for tooth, count in Counter(parts.missing or ()).items():
+        if count > 1:
+            yield parts.problem("missing", f"tooth {tooth} is written {count} times; keep one")
     for name, unit in units.items():
         key = f"units.{name}.teeth"
+        if unit.joined_by is not None and len(unit.teeth) == 1:
+            text = "joins teeth to each other, and the unit has one; drop it"
+            yield parts.problem(f"units.{name}.joined_by", text)
         for tooth, count in Counter(unit.teeth).items():
             if count > 1:
                 yield parts.problem(key, f"tooth {tooth} is written {count} times; keep one")
@@ -67,12 +75,16 @@ def _tooth_lists(parts: Parts) -> Iterator[Problem]:
             owner.setdefault(tooth, name)
     if len({arch_order(tooth)[0] for tooth in owner}) > 1:
         yield parts.problem(
-            "units", f"teeth of both jaws ({listed(owner)}); one appliance lies in one jaw"
+            "units",
+            f"teeth of both jaws ({listed(owner)}); one appliance lies in one jaw: correct the "
+            "numbers of the others (1 and 2 begin those of the upper jaw, 3 and 4 of the lower)",
         )
     for tooth in parts.teeth or {}:
         if parts.units is not None and tooth not in owner:
             yield parts.problem(
-                f"teeth.{tooth}", f"tooth {tooth} is in no unit; {nearest(tooth, owner)}"
+                f"teeth.{tooth}",
+                f"tooth {tooth} is in no unit; drop it, or add it to the teeth of a unit "
+                f"({listed(owner)})",
             )
 
 
@@ -124,13 +136,11 @@ def _shape(parts: Parts, tooth: int) -> Iterator[Problem]:
 def _scans(parts: Parts) -> Iterator[Problem]:
     scans = {t: own.scan for t, own in (parts.teeth or {}).items() if own.scan is not None}
     for tooth, scan in scans.items():
-        for name, file in (("file", scan.file), ("crest_line", scan.crest_line)):
-            if file is not None and not Path(file).is_file():
-                yield parts.problem(
-                    f"teeth.{tooth}.scan.{name}",
-                    "no such file; give its path from the folder in which the workflow is run",
-                    file,
-                )
+        kinds = (("file", scan.file, MOST_SCAN_BYTES), ("crest_line", scan.crest_line, MOST_BYTES))
+        for name, file, most_bytes in kinds:
+            fault = None if file is None else file_fault(file, most_bytes)
+            if fault is not None:
+                yield parts.problem(f"teeth.{tooth}.scan.{name}", fault, file)
     used = [tooth for unit in (parts.units or {}).values() for tooth in unit.teeth]
     in_place = [t for t in used if t in scans and scans[t].placed == "as_scanned"]
     others = [t for t in used if t not in in_place]

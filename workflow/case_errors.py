@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 _NOTHING: Any = object()
+_MOST_LINES, _MOST_SIGNS = 200, 600
 _MISSPELT = 0.75  # likeness of one of few choices: below it all are listed
 _BOUNDS = {
     "gt": ("more than", max),
@@ -17,6 +18,7 @@ _BOUNDS = {
     "lt": ("less than", min),
     "le": ("at most", min),
 }
+_AFTER_COMMA = re.compile(r",[0-9]+")
 _WITH_UNIT = re.compile(r"\s*([-+]?[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?)\s*(\S.*?)?\s*$")
 
 
@@ -34,17 +36,21 @@ class Problem:
         What is wrong and what to do.
     value
         The value found, left out of the text if there is none.
+    line
+        Line of the file, from 1; None where it is not known.
     """
 
     source: str
     key: str
     message: str
     value: Any = _NOTHING
+    line: int | None = None
 
     def __str__(self) -> str:
+        line = "" if self.line is None else f"line {self.line}: "
         shown = "" if self.value is _NOTHING else f" = {_short(self.value)}"
-        place = f"{self.key}{shown}: " if self.key else ""
-        return f"{self.source}: {place}{self.message}"
+        place = f"{_printable(self.key)}{shown}: " if self.key else ""
+        return f"{self.source}: {line}{place}{_printable(self.message)}"
 
 
 class CaseError(ValueError):
@@ -58,7 +64,11 @@ class CaseError(ValueError):
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        lines = [str(problem) for problem in self.problems[:_MOST_LINES]]
+        if len(self.problems) > _MOST_LINES:
+            source, more = self.problems[0].source, len(self.problems) - _MOST_LINES
+            lines.append(f"{source}: and {more} more problems; mend these first")
+        super().__init__("\n".join(lines))
 
 
 def nearest(word: object, known: Iterable[object], likeness: float = 0.5) -> str:
@@ -118,7 +128,12 @@ def nested_model(annotation: Any) -> type[BaseModel] | None:
     return next((model for model in found if model), None)
 
 
-def translate(error: ValidationError, model: type[BaseModel], source: str) -> list[Problem]:
+def translate(
+    error: ValidationError,
+    model: type[BaseModel],
+    source: str,
+    chosen: Sequence[Mapping[str, Any]] | None = None,
+) -> list[Problem]:
     """Rewrite the errors of a validation as problems in the user's words.
 
     Parameters
@@ -129,9 +144,12 @@ def translate(error: ValidationError, model: type[BaseModel], source: str) -> li
         Model of the whole file.
     source
         File as the user named it.
+    chosen
+        Those of its errors to tell; left out, all.
     """
-    items = error.errors(include_url=False)
-    return [_one(dict(item), model, source) for item in items if not _follows(item, items)]
+    items: Sequence[Mapping[str, Any]] = error.errors(include_url=False)
+    told = items if chosen is None else chosen
+    return [_one(dict(item), model, source) for item in told if not _follows(item, items)]
 
 
 def _follows(item: Mapping[str, Any], items: Sequence[Mapping[str, Any]]) -> bool:
@@ -186,18 +204,33 @@ def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldIn
         return f"{empty} keys with values{_known_keys(field)}"
     if kind == "int_from_float":
         return "must be a whole number"
+    if kind == "bool_type":
+        return "must be true or false; write one of these without quotes"
+    if kind in {"float_type", "int_type"}:
+        return f"is empty; give a number {_in(_unit_in_text(field))}".rstrip()
     if kind == "string_type":
-        return "must be text; write a name"
+        read = "is read as true or false" if isinstance(value, bool) else "must be text"
+        return f"{read}; write a word, in quotes if it looks like a number"
     if kind in {"too_long", "too_short"}:
         most_or_least = {"too_long": "at most", "too_short": "at least"}[kind]
         count = item["ctx"].get("max_length", item["ctx"].get("min_length"))
-        return f"must hold {most_or_least} {count}, holds {item['ctx']['actual_length']}"
+        remedy = {"too_long": "drop some", "too_short": "add some"}[kind]
+        return f"must hold {most_or_least} {count}, holds {item['ctx']['actual_length']}; {remedy}"
+    if kind == "string_too_short":
+        least = item["ctx"]["min_length"]
+        return "is empty; write some text" if least == 1 else f"must have at least {least} signs"
+    if kind == "string_too_long":
+        return f"is too long; write at most {item['ctx']['max_length']} signs"
     if kind in {"tuple_type", "list_type"}:
         return "must be a list; write it in brackets, as [34, 35]"
     if kind == "string_pattern_mismatch":
         return "use small letters, digits and underscores, a letter first"
-    text = str(item["msg"])
+    text = str(item["msg"]).removeprefix("Value error, ")
     return text[:1].lower() + text[1:]
+
+
+def _in(unit: str) -> str:
+    return f"in {unit}" if unit else ""
 
 
 def _unit_in_text(field: FieldInfo | None) -> str:
@@ -227,12 +260,14 @@ def _literals(annotation: Any) -> list[Any]:
 
 def _number_message(value: object, unit: str) -> str:
     match = _WITH_UNIT.match(value) if isinstance(value, str) else None
-    in_unit = f" in {unit}" if unit else ""
+    in_unit = f" {_in(unit)}".rstrip()
     if match is None:
         if isinstance(value, float):
             return f"must be a finite number{in_unit}"
         return f"must be a number{in_unit}; write it without quotes or words"
     number, given = match.groups()
+    if given and _AFTER_COMMA.fullmatch(given):
+        return f"has a comma; write {number}.{given[1:]}"
     if not given:
         return f"is text in quotes; write {number} without quotes"
     if not unit:
@@ -245,6 +280,13 @@ def _number_message(value: object, unit: str) -> str:
 def _short(value: object) -> str:
     if value is None:
         return "(empty)"
-    text = repr(value) if isinstance(value, str) else str(value)
-    text = str(list(value)) if isinstance(value, tuple) else text
+    if isinstance(value, str):
+        return repr(value) if len(value) <= 58 else repr(value[:55] + "...")
+    text = str(list(value)) if isinstance(value, tuple) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _printable(text: str) -> str:
+    """Text on one line, without signs that would break or hide it."""
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+    return shown if len(shown) <= _MOST_SIGNS else shown[: _MOST_SIGNS - 3] + "..."

@@ -14,7 +14,7 @@ from workflow.case_keys import PRACTICE, Part, key, row
 from workflow.case_teeth import ToothPart
 from workflow.case_tissues import Bone, LigamentPart, MeshPart, ToothBody
 from workflow.case_wire import Wire
-from workflow.values import Name, Number, Tooth
+from workflow.values import Line, Name, Number, Tooth
 
 CROWN = "Wheeler, Dental Anatomy (dimensions from memory); position common practice, no source"
 DEFAULT_TUBE_MM = 4.0
@@ -26,7 +26,7 @@ TUBE = "Common catalogue values 3.5 to 4.5 mm (from memory)"
 class JoiningWire(Part):
     """A wire held by the brackets of all teeth of a unit, without play."""
 
-    alloy: Annotated[Name, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
+    alloy: Annotated[str, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
     section: Annotated[str, row("sections")] = key("Row of configs/catalogue/sections.yaml")
 
 
@@ -130,10 +130,13 @@ class Further(Bracketed):
     )
 
 
+LimitForce = Annotated[Number, Field(gt=0, le=2000)]  # as the force that may be wanted
+
+
 class Limits(Part):
     """Thresholds of the warnings; none of them changes a result."""
 
-    force_range_gf: tuple[Annotated[Number, Field(gt=0)], Annotated[Number, Field(gt=0)]] = key(
+    force_range_gf: tuple[LimitForce, LimitForce] = key(
         "Force on the one-point unit, lowest and highest without a warning",
         (15.0, 75.0),
         "gf",
@@ -171,7 +174,7 @@ class Case(Part):
 
     schema_version: Literal[1] = key("Version of this file's layout", source="This project")
     case: Name = key("Name of the case, the same as the file name before .yaml")
-    title: str = key("What the case shows, in one line", min_length=1, max_length=200)
+    title: Line = key("What the case shows, in one line", min_length=1, max_length=200)
     teeth: dict[Tooth, ToothPart] = key("Single teeth that differ, by ISO 3950 number", {})
     missing: tuple[Tooth, ...] = key("Teeth lost or not erupted", ())
     units: dict[Name, Unit] = key(

@@ -6,7 +6,7 @@ from pydantic import ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import PRACTICE, Part, demand_one_key, key
-from workflow.values import Number, Vector
+from workflow.values import Number, Point
 
 Side = Literal["gingival", "occlusal", "buccal", "lingual"]
 
@@ -132,7 +132,7 @@ class RunPart(Part):
 class ThroughPart(Part):
     """A run through given places."""
 
-    points_mm: tuple[Vector, ...] = key(
+    points_mm: tuple[Point, ...] = key(
         "Corners between the tube's mouth and the hook, in patient coordinates "
         "(left, posterior, superior)",
         unit="mm",

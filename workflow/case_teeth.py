@@ -7,14 +7,14 @@ from pydantic_core import PydanticCustomError
 
 from workflow.case_keys import Part, key
 from workflow.case_tissues import CREST, CrestBySide
-from workflow.values import Number, Vector, Whole
+from workflow.values import Direction, Number, Point, Whole
 
 
 class CrestPlane(Part):
     """A bone crest as a plane in the coordinates of a scan's file."""
 
-    point_mm: Vector = key("A point of the plane", unit="mm")
-    normal: Vector = key("Direction square to it, of any length", unit="1")
+    point_mm: Point = key("A point of the plane", unit="mm")
+    normal: Direction = key("Direction square to it, of any length", unit="1")
 
 
 class Scan(Part):
@@ -34,12 +34,12 @@ class Scan(Part):
     placed: Literal["arch", "as_scanned"] = key(
         "arch puts the tooth on the mean arch, as_scanned leaves it where the file has it", "arch"
     )
-    long_axis: Vector | None = key("Long axis towards the crown", None, "1")
-    buccal: Vector | None = key("Buccal direction", None, "1")
+    long_axis: Direction | None = key("Long axis towards the crown", None, "1")
+    buccal: Direction | None = key("Buccal direction", None, "1")
     crown_length_mm: Number | None = key(
         "Length of the crown, from its highest point to the cervix", None, "mm", gt=0, le=20
     )
-    cervix_point_mm: Vector | None = key(
+    cervix_point_mm: Point | None = key(
         "A point at the level of the cervix, instead of crown_length_mm", None, "mm"
     )
     crest_plane: CrestPlane | None = key("Bone crest as a plane in the file's coordinates", None)

@@ -5,18 +5,18 @@ from typing import Annotated, Any
 from pydantic import Field, StrictBool
 
 from workflow.case_keys import PRACTICE, Part, key, row
-from workflow.values import Name, Number, Whole
+from workflow.values import Number, Whole
 
 CREST: dict[str, Any] = {"ge": 0, "le": 16}  # below the shortest published root
 MARGIN: dict[str, Any] = {"unit": "mm", "source": PRACTICE, "ge": 0.5, "le": 20}
-Tissue = Annotated[Name, row("hard_tissues")]
+Tissue = Annotated[str, row("hard_tissues")]
 Thickness = Annotated[Number, Field(ge=0.05, le=1)]
 
 
 class LigamentPart(Part):
     """The periodontal ligament as a bonded layer."""
 
-    law: Annotated[Name, row("ligaments")] = key(
+    law: Annotated[str, row("ligaments")] = key(
         "Row of configs/catalogue/ligaments.yaml",
         "poppe_2002_stiff",
         source="Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370",
@@ -36,7 +36,7 @@ class LigamentPart(Part):
         "Hourglass, as 0.20, 0.14, 0.19 mm at 32 to 52 years: Coolidge 1937 (from memory)",
     )
     layers: Whole = key("Layers of elements across the thickness", 2, "1", PRACTICE, ge=1, le=4)
-    bilinear_law: Annotated[Name, row("bilinear_ligaments")] = key(
+    bilinear_law: Annotated[str, row("bilinear_ligaments")] = key(
         "Row of configs/catalogue/bilinear_ligaments.yaml, for the movement beside the linear one",
         "poppe_2002",
         source="Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370",

@@ -8,7 +8,7 @@ from pydantic_core import PydanticCustomError
 from workflow.case_keys import PRACTICE, Part, demand_one_key, key, row
 from workflow.case_run import RunPart, ThroughPart
 from workflow.units import N_PER_GF
-from workflow.values import Name, Number, Whole
+from workflow.values import Number, Whole
 
 WAYS_OF_ACTIVATION = ("offset_mm", "couple_Nmm", "couple_gfmm", "force_N", "force_gf")
 
@@ -75,7 +75,7 @@ class Activation(Part):
 class Wire(Part):
     """The cantilever from the tube to the hook; at most one of run, along_arch and through."""
 
-    alloy: Annotated[Name, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
+    alloy: Annotated[str, row("alloys")] = key("Row of configs/catalogue/alloys.yaml")
     section: Annotated[str, row("sections")] = key("Row of configs/catalogue/sections.yaml")
     span_mm: Number | None = key(
         "Distance from the mesial mouth of the tube to the hook; if given, it places the hook "

@@ -103,7 +103,9 @@ def _further(parts: Parts) -> Iterator[Problem]:
             "two_point.attachment", "play is not computed with further; drop one", two.attachment
         )
     if one and one.contact == "peg":
-        yield parts.problem("one_point.contact", "peg is not computed with further", "peg")
+        yield parts.problem(
+            "one_point.contact", "peg is not computed with further; drop one", "peg"
+        )
 
 
 def _midline(parts: Parts) -> Iterator[Problem]:
@@ -119,7 +121,8 @@ def _midline(parts: Parts) -> Iterator[Problem]:
         if not parts.mirror_image:
             yield parts.problem(
                 f"units.{name}.teeth",
-                "lie on both sides of the midline, which is computed with mirror_image: true only",
+                "lie on both sides of the midline, which is computed with mirror_image: true only; "
+                "write it, or keep the teeth of one side",
             )
         elif teeth != {mirrored(tooth) for tooth in teeth}:
             yield parts.problem(

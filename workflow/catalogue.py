@@ -1,8 +1,11 @@
 """The catalogue: alloys, sections, attachments, tissue values, each with its source.
 
+Bounds of moduli and strengths are wide: they catch a value in GPa or Pa, not a new material.
+
 The rows live in ``configs/catalogue``; these models say what a row must hold.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar
@@ -10,10 +13,10 @@ from typing import Annotated, Any, Literal, Self, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from fem.uniaxial import Superelastic
-from workflow.case_errors import CaseError, translate
+from workflow.case_errors import CaseError, Problem, translate
 from workflow.units import MM_PER_INCH
 from workflow.values import Number
-from workflow.yaml_files import read_mapping
+from workflow.yaml_files import reading
 
 CATALOGUE = Path(__file__).resolve().parents[1] / "configs" / "catalogue"
 _SIZES = frozenset({"height_in", "width_in", "height_mm", "width_mm"})
@@ -41,11 +44,19 @@ class SuperelasticValues(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    martensite_modulus_MPa: Number = Field(gt=0, description="Modulus of martensite, MPa")
-    loading_start_MPa: Number = Field(gt=0, description="Start of the loading plateau, MPa")
-    loading_finish_MPa: Number = Field(gt=0, description="End of the loading plateau, MPa")
-    unloading_start_MPa: Number = Field(gt=0, description="Start of the unloading plateau, MPa")
-    unloading_finish_MPa: Number = Field(gt=0, description="End of the unloading plateau, MPa")
+    martensite_modulus_MPa: Number = Field(
+        gt=0, le=500_000, description="Modulus of martensite, MPa"
+    )
+    loading_start_MPa: Number = Field(
+        gt=0, le=5000, description="Start of the loading plateau, MPa"
+    )
+    loading_finish_MPa: Number = Field(gt=0, le=5000, description="End of the loading plateau, MPa")
+    unloading_start_MPa: Number = Field(
+        gt=0, le=5000, description="Start of the unloading plateau, MPa"
+    )
+    unloading_finish_MPa: Number = Field(
+        gt=0, le=5000, description="End of the unloading plateau, MPa"
+    )
     transformation_strain: Number = Field(gt=0, lt=0.15, description="In tension, uniaxial")
     compression_stress_ratio: Number = Field(
         default=1.0, ge=0.5, le=2, description="Plateau stresses in compression over tension"
@@ -72,12 +83,14 @@ class Alloy(Row):
         Plateaus, of an alloy that has them.
     """
 
-    youngs_modulus_MPa: Number = Field(gt=0, description="Young's modulus, MPa")
+    youngs_modulus_MPa: Number = Field(ge=5000, le=500_000, description="Young's modulus, MPa")
     youngs_modulus_range_MPa: Range = Field(description="Lowest and highest published, MPa")
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
-    yield_strength_MPa: Number = Field(gt=0, description="End of the linear answer, MPa")
+    yield_strength_MPa: Number = Field(ge=50, le=5000, description="End of the linear answer, MPa")
     yield_strength_range_MPa: Range = Field(description="Lowest and highest published, MPa")
-    hardening_modulus_MPa: Number = Field(default=0.0, ge=0, description="Plastic slope, MPa")
+    hardening_modulus_MPa: Number = Field(
+        default=0.0, ge=0, le=100_000, description="Plastic slope, MPa"
+    )
     superelastic: SuperelasticValues | None = Field(default=None, description="Plateaus")
 
     @model_validator(mode="after")
@@ -85,7 +98,7 @@ class Alloy(Row):
         for name in ("youngs_modulus", "yield_strength"):
             low, high = getattr(self, f"{name}_range_MPa")
             if not low <= getattr(self, f"{name}_MPa") <= high:
-                raise ValueError(f"{name}_MPa lies outside {name}_range_MPa")
+                raise ValueError(f"{name}_MPa lies outside {name}_range_MPa; correct one")
         return self
 
     @model_validator(mode="after")
@@ -158,22 +171,22 @@ class Attachment(Row):
 class Ligament(Row):
     """Linear elastic values of the periodontal ligament."""
 
-    youngs_modulus_MPa: Number = Field(gt=0, description="Young's modulus, MPa")
+    youngs_modulus_MPa: Number = Field(gt=0, le=1000, description="Young's modulus, MPa")
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
 
 
 class HardTissue(Row):
     """Linear elastic values of dentine, enamel or bone."""
 
-    youngs_modulus_MPa: Number = Field(gt=0, description="Young's modulus, MPa")
+    youngs_modulus_MPa: Number = Field(gt=0, le=500_000, description="Young's modulus, MPa")
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio")
 
 
 class BilinearLigament(Row):
     """Bilinear values of the periodontal ligament."""
 
-    initial_MPa: Number = Field(gt=0, description="Young's modulus below the knee, MPa")
-    stiff_MPa: Number = Field(gt=0, description="Young's modulus beyond the knee, MPa")
+    initial_MPa: Number = Field(gt=0, le=1000, description="Young's modulus below the knee, MPa")
+    stiff_MPa: Number = Field(gt=0, le=1000, description="Young's modulus beyond the knee, MPa")
     knee_strain: Number = Field(gt=0, lt=1, description="Strain of the knee")
     poisson_ratio: PoissonRatio = Field(description="Poisson's ratio of both branches")
 
@@ -202,14 +215,18 @@ def read_rows(path: Path, row: type[RowType]) -> dict[str, RowType]:
     CaseError
         If the file or one of its rows is not as `row` demands; all rows are checked.
     """
-    rows, problems = {}, []
-    for name, values in read_mapping(path).items():
-        try:
-            rows[str(name)] = row.model_validate(values)
-        except ValidationError as error:
-            problems += translate(error, row, f"{path}: {name}")
-    if problems:
-        raise CaseError(problems)
+    rows: dict[str, RowType] = {}
+    problems: list[Problem] = []
+    with reading(path) as content:
+        for name, values in content.items():
+            try:
+                rows[str(name)] = row.model_validate(values)
+            except ValidationError as error:
+                for problem in translate(error, row, str(path)):
+                    key = f"{name}.{problem.key}".rstrip(".")
+                    problems.append(replace(problem, key=key))
+        if problems:
+            raise CaseError(problems)
     return rows
 
 

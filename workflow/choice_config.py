@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, Self
 
@@ -12,9 +13,10 @@ from pydantic_core import PydanticCustomError
 from workflow.case_errors import CaseError, Problem, nearest
 from workflow.case_keys import PRACTICE, Part, key
 from workflow.case_wire import WAYS_OF_ACTIVATION
-from workflow.study import read_study
-from workflow.values import Name, Number, Tooth
+from workflow.validation import STAND_INS, examine
+from workflow.values import Line, Name, Number, Tooth
 from workflow.words import COMPONENTS
+from workflow.yaml_files import reading
 
 Kind = Literal["wanted", "unwanted", "indifferent"]
 
@@ -52,8 +54,9 @@ class Wish(Part):
         None,
         "µm or mrad",
         gt=0,
+        le=10_000,
     )
-    weight: Number = key("How much it counts beside the others", 1.0, "1", PRACTICE, gt=0)
+    weight: Number = key("How much it counts beside the others", 1.0, "1", PRACTICE, gt=0, le=1000)
 
     @model_validator(mode="after")
     def _amount_of_what_is_wanted(self) -> Self:
@@ -129,7 +132,7 @@ class Choice(Part):
     """Two units, what is wanted of them, and what all set-ups have in common."""
 
     choice: Name = key("Name of the choice, the same as the file name before .yaml")
-    title: str = key("What is to be chosen, in one line", min_length=1, max_length=150)
+    title: Line = key("What is to be chosen, in one line", min_length=1, max_length=150)
     base: dict[str, Any] = key("Keys of a case file but those that are chosen")
     wishes: dict[Name, UnitWishes] = key("Wishes by the name of the unit")
     tubes: tuple[Tooth, ...] | None = key(
@@ -170,11 +173,18 @@ def load_choice(path: str | Path) -> Choice:
         If anything is wrong; all problems at once, one line each.
     """
     path = Path(path)
-    choice = read_study(path, Choice)
-    problems = list(_problems(choice, str(path), path.stem))
-    if problems:
-        raise CaseError(problems)
-    return choice
+    with reading(path) as content:
+        own = {str(name): value for name, value in content.items()}
+        found = examine(Choice, own, str(path), STAND_INS | {"choice": path.stem})
+        told = found.problems
+        problems = [replace(p, key=p.key.replace(".movements", "", 1)) for p in told]
+        if found.rest is not None:
+            later = _problems(found.rest, str(path), path.stem)
+            wishes_wrong = any(p.key.startswith("wishes") for p in problems)
+            problems += [p for p in later if not (wishes_wrong and p.key == "wishes")]
+        if problems or found.whole is None:
+            raise CaseError(problems)
+    return found.whole
 
 
 def _problems(choice: Choice, source: str, stem: str) -> Iterator[Problem]:

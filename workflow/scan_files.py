@@ -88,7 +88,18 @@ def read_and_keep(shape: Spec) -> None:
     ValueError
         If the scan is refused; says why.
     """
-    _keep(_read(shape["tooth"], shape["scan"]), scan_folder(shape))
+    name = shape["scan"]["file"]
+    try:
+        tooth = _read(shape["tooth"], shape["scan"])
+    except Exception as error:  # of any of the libraries of surfaces, on a file that none foresaw
+        if isinstance(error, ValueError) and str(error).startswith(f"{name}: "):
+            raise
+        first_line = (str(error) or type(error).__name__).splitlines()[0]
+        raise ValueError(
+            f"{name}: no closed surface of one tooth can be made of it; look for coordinates that "
+            f"are no numbers or triangles of no area, and export it anew ({first_line})"
+        ) from error
+    _keep(tooth, scan_folder(shape))
 
 
 def _read(tooth: int, scan: Spec) -> ScannedTooth:

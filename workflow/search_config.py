@@ -7,26 +7,31 @@ from typing import Annotated, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from workflow.case import Case, load_case
-from workflow.case_errors import CaseError, Problem, nearest, translate
+from workflow.base_cases import base_case_of
+from workflow.case import Case, resolved, validate_case
+from workflow.case_errors import CaseError, Problem, nearest
 from workflow.case_keys import PRACTICE, Part, demand_one_key, key, row
 from workflow.case_run import RunPart
 from workflow.catalogue import load_catalogue
+from workflow.plan import cantilever_sites
+from workflow.sweep_keys import changed
 from workflow.units import N_PER_GF
-from workflow.values import Name, Number, Tooth, Whole
+from workflow.validation import STAND_INS, examine
+from workflow.values import Line, Name, Number, Tooth, Whole
 from workflow.wire_run import part_fault
-from workflow.yaml_files import read_mapping
+from workflow.yaml_files import read_mapping, reading
 
 Array = NDArray[np.float64]
-Positive = Annotated[Number, Field(gt=0)]
+Positive = Annotated[Number, Field(gt=0, le=20_000)]  # the most that a case may want, twice
 AlloyName = Annotated[str, row("alloys")]
 SectionName = Annotated[str, row("sections")]
 
 CASES = Path("configs/cases")
 MOST_DESIGNS = 200_000
+_TRIED = 12  # spans seen to have a hook before a search begins; those between have one too
 _SEARCHED_CONTACTS = ("bar", "tied")
 
 
@@ -43,8 +48,8 @@ Range = Annotated[tuple[Positive, Positive], AfterValidator(_rising)]
 class Steps(Part):
     """Equal steps from the lowest to the highest value."""
 
-    low: Number = key("Lowest value", gt=0)
-    high: Number = key("Highest value", gt=0)
+    low: Number = key("Lowest value", gt=0, le=20_000)
+    high: Number = key("Highest value", gt=0, le=20_000)
     count: Whole = key("How many values", unit="1", ge=1, le=1000)
 
     @model_validator(mode="after")
@@ -176,7 +181,7 @@ class Search(Part):
     """One search."""
 
     search: Name = key("Name of the search, the same as the file name before .yaml")
-    title: str = key("What is sought, in one line", min_length=1, max_length=200)
+    title: Line = key("What is sought, in one line", min_length=1, max_length=200)
     case: str = key("Name of the base case in configs/cases", pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")
     wish: Wish = key("What the appliance is to give")
     limits: Bounds = key("Limits that every design must keep", Bounds())
@@ -223,16 +228,19 @@ def load_search(path: str | Path, cases: Path = CASES) -> tuple[Search, Case]:
         If anything is wrong; one line for each problem.
     """
     path = Path(path)
-    content = {str(name): value for name, value in read_mapping(path).items()}
-    try:
-        search = Search.model_validate(content)
-    except ValidationError as error:
-        raise CaseError(translate(error, Search, str(path))) from None
-    case = load_case(cases / f"{search.case}.yaml")
-    problems = _problems(search, case, path)
-    if problems:
-        raise CaseError(problems)
-    return search, case
+    with reading(path) as content:
+        own = {str(name): value for name, value in content.items()}
+        found = examine(Search, own, str(path), STAND_INS | {"search": path.stem})
+        if found.rest is None:
+            raise CaseError(found.problems)
+        case, problems = base_case_of(found.rest.case, str(path), cases)
+        if case is not None:
+            problems += _problems(found.rest, case, path)
+            if not (problems or found.problems):
+                problems += _misplaced(found.rest, cases, str(path))
+        if found.problems or problems or found.whole is None or case is None:
+            raise CaseError(found.problems + problems)
+        return found.whole, case
 
 
 def _problems(search: Search, case: Case, path: Path) -> list[Problem]:
@@ -268,6 +276,30 @@ def _problems(search: Search, case: Case, path: Path) -> list[Problem]:
         Problem(str(path), name, text) if value is None else Problem(str(path), name, text, value)
         for name, text, value in found
     ]
+
+
+def _misplaced(search: Search, cases: Path, source: str) -> list[Problem]:
+    """Hooks that the base case cannot have."""
+    content = read_mapping(cases / f"{search.case}.yaml")
+    spans = search.field.spans_mm
+    tried = () if spans is None else np.linspace(spans.low, spans.high, min(spans.count, _TRIED))
+    hooks: list[tuple[str, str, object]] = [
+        ("field.spans_mm", "wire.span_mm", round(float(value), 3)) for value in tried
+    ]
+    hooks += [
+        (f"field.between[{number}]", "one_point.between", list(pair))
+        for number, pair in enumerate(search.field.between)
+    ]
+    found = []
+    for place, path, value in hooks:
+        try:
+            cantilever_sites(resolved(validate_case(changed(content, {path: value}), source)))
+        except CaseError as error:
+            found += [Problem(source, place, p.message, value) for p in error.problems]
+        except ValueError as error:
+            text = f"{error}; choose spans in between"
+            found.append(Problem(source, place, text, value))
+    return found
 
 
 def _unbent(search: Search) -> list[tuple[str, str, object]]:

@@ -6,25 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from fem.cantilever import passive_path
-from fem.cantilever_design import Cantilever
-from workflow.case import CaseError, load_case, resolved
-from workflow.case_errors import Problem
-from workflow.plan import (
-    MOST_BAR_ANGLE_DEG,
-    Plan,
-    bar_angle_deg,
-    cantilever_sites,
-    make_plan,
-    teeth_of,
-    wire_design,
-    wire_spec,
-)
-from workflow.scanned import measures_of
+from workflow.case_errors import CaseError
+from workflow.case_places import load_placed_case
+from workflow.plan import Plan, make_plan, teeth_of, wire_spec
 from workflow.specs import Spec
-from workflow.tooth_specs import shape_spec, support_spec
-
-_LEAST_OFFSET_SHARE = 0.02  # of the span: an activation that any wire must be bent for
+from workflow.tooth_specs import support_spec
 
 
 class CasePlans:
@@ -74,52 +60,11 @@ class CasePlans:
         """Plan of a case."""
         if name not in self._plans:
             path = self._files.get(name, self._folder / f"{name}.yaml")
-            case = resolved(load_case(path))
-            self._read_scans(str(path), case)
-            try:
-                plan = make_plan(case)
-            except ValueError as error:
-                span = case["wire"]["span_mm"]
-                raise CaseError([Problem(str(path), "wire.span_mm", str(error), span)]) from None
-            self._read_run(str(path), case)
-            self._check_bar(str(path), case)
-            self._plans[name] = plan
+            case = load_placed_case(path)
+            plan = self._plans[name] = make_plan(case)
             self.supports |= {plan.supports[t]: support_spec(case, t) for t in teeth_of(case)}
             self.wires[plan.wire] = wire_spec(case)
         return self._plans[name]
-
-    @staticmethod
-    def _check_bar(source: str, case: Spec) -> None:
-        angle = bar_angle_deg(cantilever_sites(case))
-        if angle is not None and angle > MOST_BAR_ANGLE_DEG:
-            contact = case["one_point"]["contact"]
-            text = (
-                f"the wire would meet the bar at {angle:.0f}°: held lengthwise at the tube and at "
-                f"the hook it buckles; at most {MOST_BAR_ANGLE_DEG:g}°, or use tied or dead_force"
-            )
-            raise CaseError([Problem(source, "one_point.contact", text, contact)])
-
-    @staticmethod
-    def _read_run(source: str, case: Spec) -> None:
-        ways = [name for name in ("run", "along_arch", "through") if case["wire"][name]]
-        try:
-            sites = cantilever_sites(case)
-            least = _LEAST_OFFSET_SHARE * sites.span_mm
-            passive_path(Cantilever(sites, wire_design(case), ()), least)
-        except ValueError as error:
-            name = ways[0] if ways else "bend_radius_mm"
-            raise CaseError([Problem(source, f"wire.{name}", str(error))]) from None
-
-    @staticmethod
-    def _read_scans(source: str, case: Spec) -> None:
-        problems = []
-        for tooth in teeth_of(case):
-            try:
-                measures_of(shape_spec(case, tooth))
-            except ValueError as error:
-                problems.append(Problem(source, f"teeth.{tooth}.scan", str(error)))
-        if problems:
-            raise CaseError(problems)
 
 
 def _words(cases: str | Sequence[str]) -> list[str]:

@@ -9,25 +9,30 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import prod
 from pathlib import Path
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, StrictBool, ValidationError, model_validator
+from pydantic import BeforeValidator, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
-from workflow.case import Case, load_case
-from workflow.case_errors import CaseError, Problem, nearest, translate
+from workflow.base_cases import base_case_of
+from workflow.case import Case, validate_case
+from workflow.case_errors import CaseError, Problem, nearest
 from workflow.case_keys import Part, demand_one_key
 from workflow.case_keys import key as entry
 from workflow.sweep_factor import Factor
 from workflow.sweep_keys import alternatives_of, changed, faults, field_at, known_keys, unit_suffix
 from workflow.sweep_responses import response_fault
-from workflow.values import Name, Whole
-from workflow.yaml_files import read_mapping
+from workflow.validation import STAND_INS, examine
+from workflow.values import Line, Name, Whole
+from workflow.yaml_files import MAX_BYTES, read_mapping, reading
 
 STUDIES = Path("configs/studies")
 CASES = Path("configs/cases")
 MOST_RUNS = 200_000
+MOST_SEED = 2**32 - 1  # the generators of all designs take these
+_TRIED = 200  # runs: all are tried where none makes a case, which takes a second
 OWN_COLUMNS = ("run", "note")
 
 
@@ -39,14 +44,14 @@ class LatinHypercube(Part):
     """Random points, each factor's range cut into as many equal parts, one point in each."""
 
     runs: Whole = entry("How many runs", unit="1", ge=2, le=MOST_RUNS)
-    seed: Whole = entry("Seed of the random numbers", unit="1", ge=0)
+    seed: Whole = entry("Seed of the random numbers", unit="1", ge=0, le=MOST_SEED)
 
 
 class RandomPoints(Part):
     """Independent random points; with more runs the first ones stay, so only new ones are made."""
 
     runs: Whole = entry("How many runs", unit="1", ge=2, le=MOST_RUNS)
-    seed: Whole = entry("Seed of the random numbers", unit="1", ge=0)
+    seed: Whole = entry("Seed of the random numbers", unit="1", ge=0, le=MOST_SEED)
 
 
 class SobolPoints(Part):
@@ -58,7 +63,7 @@ class SobolPoints(Part):
         ge=8,
         le=MOST_RUNS // 3,
     )
-    seed: Whole = entry("Seed of the scrambled sequence", unit="1", ge=0)
+    seed: Whole = entry("Seed of the scrambled sequence", unit="1", ge=0, le=MOST_SEED)
 
     @model_validator(mode="after")
     def _power_of_two(self) -> Self:
@@ -108,7 +113,7 @@ class ParameterStudy(Part):
     """One parameter study."""
 
     study: Name = entry("Name of the study, the same as the file name before .yaml")
-    title: str = entry("What it asks, in one line", min_length=1, max_length=200)
+    title: Line = entry("What it asks, in one line", min_length=1, max_length=200)
     case: str = entry("Name of the base case in configs/cases", pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")
     fixed: dict[str, Any] = entry("Values that differ from the base case in all runs, by key", {})
     factors: tuple[Factor, ...] = entry("What is varied", min_length=1, max_length=20)
@@ -146,12 +151,16 @@ class LoadedStudy:
 
 def study_names(folder: Path = STUDIES) -> tuple[str, ...]:
     """Names of the parameter studies in a folder; other studies have no ``factors``."""
-    files = sorted(folder.glob("*.yaml"))
-    return tuple(
-        path.stem
-        for path in files
-        if re.search(r"^factors:", path.read_text(encoding="utf-8", errors="replace"), re.M)
-    )
+    return tuple(path.stem for path in sorted(folder.glob("*.yaml")) if _has_factors(path))
+
+
+def _has_factors(path: Path) -> bool:
+    """Whether a file has the key, seen without reading it as YAML: it may be wrong elsewhere."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as stream:
+        text = stream.read(MAX_BYTES).decode("utf-8-sig", errors="replace")
+    return re.search(r"^[\"']?factors[\"']?\s*:", text, re.M) is not None
 
 
 def load_parameter_study(path: str | Path, cases: Path = CASES) -> LoadedStudy:
@@ -163,17 +172,21 @@ def load_parameter_study(path: str | Path, cases: Path = CASES) -> LoadedStudy:
         If anything is wrong; one line for each problem.
     """
     path = Path(path)
-    data = {str(name): value for name, value in read_mapping(path).items()}
-    try:
-        study = ParameterStudy.model_validate(data)
-    except ValidationError as error:
-        raise CaseError(translate(error, ParameterStudy, str(path))) from None
-    case = load_case(cases / f"{study.case}.yaml")
-    content = read_mapping(cases / f"{study.case}.yaml")
-    found = list(_problems(study, case, content, path.stem))
-    if found:
-        raise CaseError([Problem(str(path), *rest) for rest in found])
-    return LoadedStudy(study, changed(content, study.fixed), str(path))
+    with reading(path) as own:
+        data = {str(name): value for name, value in own.items()}
+        found = examine(ParameterStudy, data, str(path), STAND_INS | {"study": path.stem})
+        if found.rest is None:
+            raise CaseError(found.problems)
+        study = found.rest
+        case, problems = base_case_of(study.case, str(path), cases)
+        content: dict[Any, Any] = {}
+        if case is not None:
+            content = read_mapping(cases / f"{study.case}.yaml")
+            for key, *rest in _problems(study, case, content, path.stem):
+                problems.append(Problem(str(path), found.in_file(key), *rest))
+        if found.problems or problems or found.whole is None:
+            raise CaseError(found.problems + problems)
+    return LoadedStudy(found.whole, changed(content, study.fixed), str(path))
 
 
 _Fault = tuple[Any, ...]  # key, message and perhaps value
@@ -186,7 +199,8 @@ def _problems(study: ParameterStudy, case: Case, content: Any, stem: str) -> Ite
     keys += [(f"factors[{k}]", path) for k, f in enumerate(study.factors) for path in f.keys]
     unknown = list(_unknown_keys(keys, case))
     yield from unknown
-    yield from _repeated_keys(keys)
+    repeated = list(_repeated_keys(keys))
+    yield from repeated
     yield from _column_names(study)
     for number, name in enumerate(study.responses):
         teeth = _teeth_of(study, case)
@@ -194,7 +208,10 @@ def _problems(study: ParameterStudy, case: Case, content: Any, stem: str) -> Ite
             yield f"responses[{number}]", fault, name
     if not unknown:
         yield from _values(study, content)
-    yield from _size(study)
+    too_many = list(_size(study))
+    yield from too_many
+    if not (unknown or repeated or too_many):
+        yield from _refused_everywhere(study, content)
 
 
 def _unknown_keys(keys: list[tuple[str, str]], case: Case) -> Iterator[_Fault]:
@@ -203,9 +220,13 @@ def _unknown_keys(keys: list[tuple[str, str]], case: Case) -> Iterator[_Fault]:
         parts = path.split(".")
         strange_unit = len(parts) > 1 and parts[0] == "units" and parts[1] not in case.units
         if field_at(path) is None or strange_unit:
-            yield place, f"no such key in a case; {nearest(path, known)}", path
+            yield _key_place(place, path), f"no such key in a case; {nearest(path, known)}", path
         elif path in ("case", "title", "schema_version"):
-            yield place, "is no value of a run; choose another key", path
+            yield _key_place(place, path), "is no value of a run; choose another key", path
+
+
+def _key_place(place: str, path: str) -> str:
+    return f"{place}.{path}" if place == "fixed" else f"{place}.key"
 
 
 def _repeated_keys(keys: list[tuple[str, str]]) -> Iterator[_Fault]:
@@ -243,15 +264,43 @@ def _values(study: ParameterStudy, content: Any) -> Iterator[_Fault]:
     for number, factor in enumerate(study.factors):
         for choice in factor.ends:
             for fault in faults(fixed, choice.values):
-                yield f"factors[{number}]", fault, choice.shown
+                yield f"factors[{number}].{factor.way}", fault, choice.shown
+
+
+def _refused_everywhere(study: ParameterStudy, content: Any) -> Iterator[_Fault]:
+    """A study no run of which makes a case; single ones may be refused, and keep their reason."""
+    from workflow.sweep_design import design_points  # it reads this module's studies
+
+    if _count_of(study) > _TRIED:
+        return
+    fixed, first = changed(content, study.fixed), ""
+    for point in design_points(study):
+        values = {path: value for choice in point for path, value in choice.values.items()}
+        try:
+            validate_case(changed(fixed, values), "")
+            return
+        except CaseError as error:
+            said = error.problems[0]
+            first = first or f"{said.key}: {said.message}"
+    yield "factors", f"no run of the study makes a case; mend what all share. The first: {first}"
+
+
+def _count_of(study: ParameterStudy) -> int:
+    design = study.design
+    sampled = design.latin_hypercube or design.random
+    if sampled is not None:
+        return sampled.runs
+    if design.sobol is not None:
+        return design.sobol.base_runs * (len(study.factors) + 2)
+    counts = [max(len(factor.choices), 1) for factor in study.factors]
+    return prod(counts) if design.grid is not None else sum(counts)
 
 
 def _size(study: ParameterStudy) -> Iterator[_Fault]:
     design = study.design
-    if design.sobol is not None:
-        runs = design.sobol.base_runs * (len(study.factors) + 2)
-        if runs > MOST_RUNS:
-            yield "design.sobol.base_runs", f"makes {runs} runs; leave at most {MOST_RUNS}"
+    runs = _count_of(study)
+    if design.sobol is not None and runs > MOST_RUNS:
+        yield "design.sobol.base_runs", f"makes {runs} runs; leave at most {MOST_RUNS}"
     if design.sampled:
         return
     for number, factor in enumerate(study.factors):
@@ -261,10 +310,6 @@ def _size(study: ParameterStudy) -> Iterator[_Fault]:
                 f"a distribution has no levels, which design {design.name} takes; give levels or "
                 "range, or use a sampled design",
             )
-    counts = [len(factor.choices) for factor in study.factors]
-    runs = 1
-    for count in counts:
-        runs *= max(count, 1)
     if design.grid is not None and runs > MOST_RUNS:
         yield "factors", f"make {runs} runs; leave at most {MOST_RUNS}"
 

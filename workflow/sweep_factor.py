@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Self
 
@@ -17,6 +18,7 @@ from workflow.values import Number, Whole
 ColumnName = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=60)]
 WAYS = ("levels", "range", "uniform", "normal")
 _LABELLED = {"label", "values"}
+_LONGEST_LABEL, _MOST_LEVELS = 80, 1000
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ class Factor(Part):
         "The values, or for keys that go together a list of {label, values: {key: value}}",
         None,
         min_length=1,
+        max_length=_MOST_LEVELS,
     )
     range: Range | None = entry("Equal steps", None)
     uniform: tuple[Number, Number] | None = entry("Least and greatest, all alike likely", None)
@@ -87,6 +90,7 @@ class Factor(Part):
             )
         if self.labelled:
             self._check_labels()
+        _check_levels(self.levels or ())
         shown = [choice.shown for choice in self.choices]
         if len(set(map(str, shown))) < len(shown):
             _refuse("a level is written twice; keep one")
@@ -98,12 +102,22 @@ class Factor(Part):
                 _refuse("where one level has label and values, all must, and nothing else")
             if not (isinstance(level["values"], Mapping) and level["values"]):
                 _refuse("values must hold keys of the case with values, as {wire.span_mm: 20}")
+            label = level["label"]
+            if not (isinstance(label, str | int | float) and 0 < len(str(label)) <= _LONGEST_LABEL):
+                _refuse(f"a label must be a word or a number of at most {_LONGEST_LABEL} signs")
+            if not str(label).isprintable():
+                _refuse("a label holds a line break or a hidden sign; write it on one line")
 
     @property
     def labelled(self) -> bool:
         """Whether its levels set several keys each."""
         levels = self.levels or ()
         return any(isinstance(level, Mapping) and _LABELLED & set(level) for level in levels)
+
+    @property
+    def way(self) -> str:
+        """Which of `WAYS` gives its values."""
+        return next(name for name in WAYS if getattr(self, name) is not None)
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -135,6 +149,14 @@ class Factor(Part):
         if self.key is None:
             return Choice(str(value["label"]), {str(k): v for k, v in value["values"].items()})
         return Choice(_shown(value), {self.key: value})
+
+
+def _check_levels(levels: Sequence[Any]) -> None:
+    for number, level in enumerate(levels):
+        if isinstance(level, float) and not math.isfinite(level):
+            _refuse(f"levels[{number}] is {level}; give a finite number")
+        if level is None:
+            _refuse(f"levels[{number}] is empty; give a value, or drop it")
 
 
 def _shown(value: Any) -> float | str:

@@ -1,65 +1,32 @@
-"""Reading the YAML files that a user writes, with one clear error instead of a traceback."""
+"""Reading the YAML files that a user writes: every problem with its line, never a traceback."""
 
-import re
-from collections.abc import Hashable
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from workflow.case_errors import CaseError, Problem
+from workflow.yaml_nodes import Parsed, parse
 
 MAX_BYTES = 256 * 1024
-
-
-class _PlainLoader(yaml.SafeLoader):
-    """Safe loader with the number rules of YAML 1.2, unique keys and no aliases.
-
-    YAML 1.1 would read ``037`` as thirty-one and ``1e3`` as text: silent mistakes here.
-    """
-
-    def compose_node(self, parent: Any, index: Any) -> Any:
-        if self.check_event(yaml.AliasEvent):
-            raise yaml.composer.ComposerError(
-                None, None, "aliases (*name) are not accepted; write the value out",
-                self.peek_event().start_mark,
-            )  # fmt: skip
-        return super().compose_node(parent, index)
-
-    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Hashable, Any]:
-        seen: set[str] = set()
-        for key_node, _ in node.value:
-            key = self.construct_object(key_node, deep=True)
-            if not isinstance(key, str | int | float):
-                raise _error(key_node, "a key must be a word or a number")
-            if str(key) in seen:
-                raise _error(key_node, f"key {key} is written twice; keep one")
-            seen.add(str(key))
-        return super().construct_mapping(node, deep)
-
-
-def _error(node: yaml.Node, text: str) -> yaml.constructor.ConstructorError:
-    return yaml.constructor.ConstructorError(None, None, text, node.start_mark)
-
-
-def _resolvers() -> dict[str, list[tuple[str, re.Pattern[str]]]]:
-    kept = {
-        first: [(tag, rule) for tag, rule in rules if tag.rsplit(":", 1)[-1] in {"null", "bool"}]
-        for first, rules in yaml.SafeLoader.yaml_implicit_resolvers.items()
-    }
-    number = re.compile(r"[-+]?[0-9]+$")
-    real = re.compile(
-        r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?$|[-+]?\.inf$|\.nan$", re.I
-    )
-    for first in "-+.0123456789":
-        rules = kept.setdefault(first, [])
-        rules.append(("tag:yaml.org,2002:int", number))
-        rules.append(("tag:yaml.org,2002:float", real))
-    return kept
-
-
-_PlainLoader.yaml_implicit_resolvers = _resolvers()
-_PlainLoader.add_constructor("tag:yaml.org,2002:int", lambda loader, node: int(node.value))
+_LOOK = "look there and in the line above for a missing colon, bracket or quote, or a wrong indent"
+_REMEDIES = {
+    "'\\t'": "indent with spaces, not with tabs",
+    "mapping values are not allowed": "put text that holds a colon in quotes, and a space after "
+    "each colon",
+    "another document": "keep one file a document, without a line ---",
+    "more than": "flatten it: no file here nests so deeply",
+    "undefined alias": "aliases are not accepted; write the value out",
+    "duplicate anchor": "anchors (&name) are not accepted; drop them",
+    "unknown escape": "write text with backslashes in single quotes, or with /",
+    "tag": "tags (!name) are not accepted; write the value alone, or in quotes",
+    "'%'": "put text that begins with % in quotes",
+    "'@'": "put text that begins with @ in quotes",
+    "'`'": "put text that begins with ` in quotes",
+}
 
 
 def read_mapping(path: Path) -> dict[Any, Any]:
@@ -81,41 +48,104 @@ def read_mapping(path: Path) -> dict[Any, Any]:
         If the file cannot be read, is too large, is not YAML, is empty, repeats a key or is not a
         mapping.
     """
+    with reading(path) as content:
+        return content
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[dict[Any, Any]]:
+    """Content of a YAML file, while it is being checked.
+
+    Problems of the file that are raised inside are given the line of their key, and go together
+    with what is wrong with the YAML itself.
+
+    Raises
+    ------
+    CaseError
+        As `read_mapping`, and with every problem raised inside.
+    """
+    parsed = _parsed(path)
+    found = [Problem(str(path), f.key, f.message, line=f.line) for f in parsed.faults]
+    try:
+        yield parsed.content
+    except CaseError as error:
+        later = [_located(problem, path, parsed.lines) for problem in error.problems]
+        found += [p for p in later if not any(_beneath(p, fault) for fault in found)]
+    if found:
+        raise CaseError(sorted(found, key=lambda problem: problem.line or MAX_BYTES)) from None
+
+
+def _beneath(problem: Problem, fault: Problem) -> bool:
+    """Whether a problem is but a consequence: it lies at or below a value that was left out."""
+    same = problem.source == fault.source and problem.key.startswith(fault.key)
+    return same and problem.key[len(fault.key) :][:1] in ("", ".", "[")
+
+
+def _located(problem: Problem, path: Path, lines: Mapping[str, int]) -> Problem:
+    """Problem with the line of its key, or of the innermost part that the file holds."""
+    key = problem.key
+    if problem.source != str(path) or problem.line is not None:
+        return problem
+    while key and key not in lines:
+        key = key[: max(key.rfind("."), key.rfind("["), 0)]
+    return replace(problem, line=lines.get(key))
+
+
+def _parsed(path: Path) -> Parsed:
     text = _read_text(path)
     try:
-        data = yaml.load(text, Loader=_PlainLoader)
+        parsed = parse(text)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark
+        mark = error.problem_mark or error.context_mark
         place = f"line {mark.line + 1}, column {mark.column + 1}" if mark else ""
-        raise _refusal(path, f"not valid YAML: {error.problem}", place) from None
+        raise _refusal(path, f"not valid YAML: {_in_words(error)}", place) from None
+    except yaml.reader.ReaderError as error:
+        line = text.count("\n", 0, error.position) + 1
+        code = error.character if isinstance(error.character, int) else ord(error.character)
+        sign = f"the sign U+{code:04X}"
+        message = f"not valid YAML: holds {sign}, which no text should; delete it"
+        raise _refusal(path, message, f"line {line}") from None
     except (yaml.YAMLError, ValueError, RecursionError) as error:
         first_line = str(error).splitlines()[0]
-        raise _refusal(path, f"not valid YAML: {first_line}") from None
-    if data is None:
-        raise _refusal(path, "the file is empty; copy one from configs/cases and change it")
-    if not isinstance(data, dict):
-        kind = "a list" if isinstance(data, list) else "a single value"
+        raise _refusal(path, f"not valid YAML: {first_line}; {_LOOK}") from None
+    if not parsed.content and not parsed.faults:
+        raise _refusal(path, "the file is empty; copy one of its kind from configs and change it")
+    if not isinstance(parsed.content, dict):
+        kind = "a list" if isinstance(parsed.content, list) else "a single value"
         raise _refusal(path, f"holds {kind}; it must hold keys with values, as `case: my_case`")
-    return data
+    return parsed
+
+
+def _in_words(error: yaml.MarkedYAMLError) -> str:
+    problem = str(error.problem)
+    known = (remedy for sign, remedy in _REMEDIES.items() if sign in problem)
+    begun = error.context_mark
+    since = f", in what began in line {begun.line + 1}" if begun and error.problem_mark else ""
+    return f"{problem}{since}; {next(known, _LOOK)}"
 
 
 def _read_text(path: Path) -> str:
     try:
         if path.is_dir():
             raise _refusal(path, "is a folder; name a .yaml file in it")
+        if path.exists() and not path.is_file():
+            raise _refusal(path, "is a device or a pipe; name a .yaml file")
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
     except FileNotFoundError:
         raise _refusal(path, "no such file; check the folder and the spelling") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise _refusal(path, f"cannot be read: {reason}") from None
+        raise _refusal(path, f"cannot be read: {reason}; check its name and its rights") from None
     if len(raw) > MAX_BYTES:
-        raise _refusal(path, f"larger than {MAX_BYTES // 1024} KiB; that is no case file")
+        text = f"larger than {MAX_BYTES // 1024} KiB, which no file of settings is; name another"
+        raise _refusal(path, text)
     try:
         return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise _refusal(path, "not a UTF-8 text file; save it as UTF-8") from None
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        text = "not a UTF-8 text file; save it as UTF-8"
+        raise _refusal(path, text, f"line {line}") from None
 
 
 def _refusal(path: Path, message: str, place: str = "") -> CaseError:

@@ -1,11 +1,14 @@
 """Files of cases and of the catalogue: what cannot be read, numbers, the command line."""
 
+import re
 from pathlib import Path
 
 import pytest
 
-from workflow.case import Case, CaseError, load_case, main
+from workflow.case import Case, CaseError, load_case
+from workflow.case_command import main
 from workflow.catalogue import CATALOGUE, Alloy, read_rows
+from workflow.named_files import file_fault
 
 GOOD = Path(__file__).resolve().parents[2] / "configs" / "cases" / "lower_molar_uprighting.yaml"
 
@@ -16,13 +19,16 @@ BAD_FILES = {
     "comment_only": ("# nothing\n", "the file is empty"),
     "list": ("- 1\n- 2\n", "holds a list; it must hold keys"),
     "word": ("hello", "holds a single value"),
-    "twice": ("case: a\ntitle: x\ncase: b\n", "line 3, column 1: not valid YAML: key case is"),
-    "twice_quoted": ("teeth: {37: {}, '37': {}}", "key 37 is written twice"),
-    "alias": ("a: &x [1]\nb: *x\n", "aliases"),
-    "object": ("a: !!python/object/apply:os.getcwd []\n", "not valid YAML"),
+    "twice": (
+        "case: a\ntitle: x\ncase: b\n",
+        "line 3: case: key case is written twice (first in line 1); keep one",
+    ),
+    "twice_quoted": ("teeth: {37: {}, '37': {}}", "line 1: teeth.37: key 37 is written twice"),
+    "alias": ("a: &x [1]\nb: *x\n", "line 2: b: aliases (*x) are not accepted; write it out"),
+    "object": ("a: !!python/object/apply:os.getcwd []\n", "line 1: a: tags (!!python/object"),
     "list_as_key": ("[1, 2]: 3\n", "a key must be a word or a number"),
-    "huge_number": ("a: " + "9" * 6000, "not valid YAML"),
-    "deep": ("[" * 5000, "not valid YAML"),
+    "huge_number": ("a: " + "9" * 6000, "line 1: a: is a number of 6000 digits; write one of"),
+    "deep": ("[" * 5000, "nested more than 20 deep; flatten it"),
     "two_documents": ("a: 1\n---\nb: 2\n", "not valid YAML"),
     "large": ("a: " + "x" * 300_000, "larger than 256 KiB"),
 }
@@ -35,8 +41,7 @@ def test_bad_file(tmp_path: Path, text: str, fragment: str) -> None:
     with pytest.raises(CaseError) as caught:
         load_case(path)
     assert fragment in str(caught.value)
-    assert str(caught.value).startswith(f"{path}: ")
-    assert "\n" not in str(caught.value)
+    assert all(line.startswith(f"{path}: ") for line in str(caught.value).splitlines())
 
 
 def test_file_missing_folder_or_not_text(tmp_path: Path) -> None:
@@ -76,15 +81,15 @@ def test_a_bad_catalogue_row_names_file_row_and_key(tmp_path: Path) -> None:
     path = tmp_path / "alloys.yaml"
     path.write_text(
         text.replace("poisson_ratio: 0.33", "poisson_ratio: 0.6").replace(
-            "yield_strength_MPa: 830", "yield_strength_MPa: 8300"
+            "yield_strength_MPa: 830", "yield_strength_MPa: 1830"
         ),
         encoding="utf-8",
     )
     with pytest.raises(CaseError) as caught:
         read_rows(path, Alloy)
     for row in ("nickel_titanium_stabilised", "nickel_titanium_superelastic"):
-        assert f"{path}: {row}: poisson_ratio = 0.6: out of range" in str(caught.value)
-    assert f"{path}: beta_titanium: " in str(caught.value)
+        assert re.search(rf"line \d+: {row}.poisson_ratio = 0.6: out of range", str(caught.value))
+    assert ": beta_titanium: " in str(caught.value)
     assert "yield_strength_MPa lies outside yield_strength_range_MPa" in str(caught.value)
 
 
@@ -92,3 +97,54 @@ def test_case_models_have_no_default_that_they_would_refuse() -> None:
     """Defaults are not validated by themselves: write each out and read it back."""
     case = load_case(GOOD)
     assert Case.model_validate(case.model_dump(mode="json")) == case
+
+
+def test_every_problem_of_a_file_is_told_at_once_with_its_line(tmp_path: Path) -> None:
+    """Of the YAML itself, of single values, between values of one part, and between parts."""
+    path = tmp_path / "lower_molar_uprighting.yaml"
+    text = GOOD.read_text(encoding="utf-8")
+    text = text.replace("missing: [36]", "missing: [36]\nmissing: [35]")
+    text = text.replace("tooth: 37}", "tooth: 35}").replace("alloy: b", "aloy: b")
+    text += "limits: {force_range_gf: [75, 15], yield_ratio: 90}\nmesh: !fine {}\n"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(CaseError) as caught:
+        load_case(path)
+    lines = text.splitlines()
+    found = {problem.key: problem.line for problem in caught.value.problems}
+    assert set(found) == {
+        "missing", "two_point.tooth", "wire.aloy", "wire.alloy", "limits", "limits.yield_ratio",
+        "mesh",
+    }  # fmt: skip
+    for key, line in found.items():
+        word = "wire" if key == "wire.alloy" else key.split(".")[-1]  # missing: line of its part
+        assert line is not None
+        assert word in lines[line - 1], key
+
+
+@pytest.mark.parametrize("change", [("\n", "\r\n"), ("\n", "\r"), ("", "\ufeff")])
+def test_line_ends_and_marks_of_other_systems_change_nothing(
+    tmp_path: Path, change: tuple[str, str]
+) -> None:
+    path = tmp_path / GOOD.name
+    text = GOOD.read_text(encoding="utf-8")
+    spoilt = change[1] + text if not change[0] else text.replace(*change)
+    path.write_bytes(spoilt.encode())
+    assert load_case(path) == load_case(GOOD)
+
+
+def test_a_path_that_leads_out_must_be_written_in_full(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    project, outside = tmp_path / "project", tmp_path / "tooth.stl"
+    project.mkdir()
+    outside.write_bytes(b"x" * 10)
+    (project / "link.stl").symlink_to(outside)
+    (project / "own.stl").write_bytes(b"x" * 10)
+    monkeypatch.chdir(project)
+    for name in ("../tooth.stl", "link.stl", "./../project/../tooth.stl"):
+        assert "leads out of the folder" in str(file_fault(name, 100))
+    for name in ("own.stl", "../project/own.stl", str(outside)):
+        assert file_fault(name, 100) is None
+    assert "at most 0 MB are read" in str(file_fault("own.stl", 9))
+    assert "no such file" in str(file_fault("other.stl", 9))
+    assert file_fault("a\0b", 9) == "is no path of a file; correct it"

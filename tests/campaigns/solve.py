@@ -1,0 +1,82 @@
+"""Accepted cases solved, on teeth on springs: what fails must do so for a mechanical reason."""
+
+from __future__ import annotations
+
+import signal
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from fem.appliance import EquilibriumError
+from tests.sweeps import _write_support
+from workflow.case_units import case_units
+from workflow.digest import spec_id
+from workflow.equilibrium import engage_case
+from workflow.plan import teeth_of
+from workflow.tooth_specs import support_spec
+
+MOST_S = 60
+
+# What only solving can tell, by a part of its message.
+MECHANICAL = (
+    "no equilibrium",
+    "no offset",
+    "activation",
+    "force left",
+    "at rest in its tube",
+    "slips",
+    "yield",
+    "cannot reach",
+)
+
+
+class TooSlowError(Exception):
+    """A solution was given up."""
+
+
+@contextmanager
+def limited(seconds: int) -> Iterator[None]:
+    def stop(*_: Any) -> None:
+        raise TooSlowError
+
+    before = signal.signal(signal.SIGALRM, stop)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def stand_ins(case: Any, folder: Path) -> dict[int, str]:
+    """Support files of a case's teeth: straight roots in a uniform bed."""
+    files = {}
+    for tooth in teeth_of(case):
+        spec = support_spec(case, tooth)
+        place = folder / spec_id(spec)
+        if not place.is_dir():
+            place.mkdir(parents=True)
+            _write_support(place, spec)
+        files[tooth] = str(place / "support.json")
+    return files
+
+
+def solved(case: Any, folder: Path) -> tuple[str, str]:
+    """Outcome (solved, mechanical, too slow, input) of engaging the wire of a case, and why."""
+    try:
+        files = stand_ins(case, folder)
+        with limited(MOST_S):
+            engage_case(case, case_units(case, files))
+    except EquilibriumError as error:
+        return "mechanical", str(error)
+    except TooSlowError:
+        return "too slow", f"more than {MOST_S} s"
+    except ValueError as error:
+        if any(words in str(error) for words in MECHANICAL):
+            return "mechanical", str(error)
+        return "input", traceback.format_exc(limit=-3)
+    except Exception:
+        return "input", traceback.format_exc(limit=-3)
+    return "solved", ""
