@@ -1,6 +1,6 @@
 """Cases beside each other: one table and one figure a question."""
 
-from workflow.comparison import load_comparison
+from workflow.comparison_file import load_comparison
 
 COMPARISON_FOLDER = Path("configs/comparisons")
 
@@ -13,6 +13,10 @@ def question_of(wildcards):
         )
     except ValueError as error:
         raise WorkflowError(str(error)) from None
+
+
+def words_of(wildcards):
+    return question_of(wildcards)["question"]
 
 
 def of_compared(pattern):
@@ -32,9 +36,16 @@ rule comparison:
         summaries=of_compared("results/cases/{case}/summary.json"),
         curves=of_compared("results/cases/{case}/force_activation.json"),
     output:
-        table="results/comparisons/{name}/comparison.csv",
-        svg="results/comparisons/{name}/comparison.svg",
+        table=numbers_of(
+            "results/comparisons/{name}/comparison.csv", "comparison", words_of
+        ),
+        svg=reported(
+            "results/comparisons/{name}/comparison.svg", "comparison", words_of
+        ),
         png="results/comparisons/{name}/comparison.png",
+        errors=reported(
+            "results/comparisons/{name}/mesh_error.csv", "comparison_errors", words_of
+        ),
     params:
         question=question_of,
         code=code_digest("comparison"),
@@ -47,6 +58,62 @@ rule comparison:
         "../scripts/comparison.py"
 
 
+def meshes_of_compared(wildcards):
+    return [
+        f"results/supports/{support}/mesh.vtu"
+        for case in question_of(wildcards)["cases"]
+        for support in PLANS[case].supports.values()
+    ]
+
+
+rule comparison_page:
+    message:
+        "Writing the page of {wildcards.name}: its cases at one scale."
+    input:
+        question="configs/comparisons/{name}.yaml",
+        case=of_compared("results/cases/{case}/case.resolved.yaml"),
+        summary=of_compared("results/cases/{case}/summary.json"),
+        curve=of_compared("results/cases/{case}/force_activation.json"),
+        solved=of_compared("results/cases/{case}/equilibrium.json"),
+        provenance=of_compared("results/cases/{case}/provenance.json"),
+        meshes=meshes_of_compared,
+        parts=expand(
+            "workflow/report/{part}",
+            part=[
+                "comparison.html.j2",
+                "comparison.css",
+                "parts.html.j2",
+                "sheet.css",
+                "sheet_page.css",
+                "sheet.js",
+            ],
+        ),
+    output:
+        page=reported(
+            "results/comparisons/{name}/comparison.html", "comparison_page", words_of
+        ),
+        table=numbers_of(
+            "results/comparisons/{name}/panels.csv", "comparison_panels", words_of
+        ),
+        svg=reported(
+            "results/comparisons/{name}/panels.svg", "comparison_panels", words_of
+        ),
+        png="results/comparisons/{name}/panels.png",
+    params:
+        question=question_of,
+        teeth=lambda wildcards: [
+            list(PLANS[case].supports) for case in question_of(wildcards)["cases"]
+        ],
+        code=code_digest("comparison_page"),
+    log:
+        "results/comparisons/{name}/logs/comparison_page.log",
+    threads: 1
+    resources:
+        mem_mb=1000,
+    script:
+        "../scripts/comparison_page.py"
+
+
 rule two_couples:
     message:
         "The wire of {wildcards.case} on a hook and in the bracket of tooth {wildcards.tooth}."
@@ -54,8 +121,12 @@ rule two_couples:
         equilibrium="results/cases/{case}/equilibrium.json",
         supports=of_teeth("results/supports/{support}/support.json"),
     output:
-        table="results/comparisons/two_couples/{case}_{tooth}.csv",
-        svg="results/comparisons/two_couples/{case}_{tooth}.svg",
+        table=numbers_of(
+            "results/comparisons/two_couples/{case}_{tooth}.csv", "two_couples"
+        ),
+        svg=reported(
+            "results/comparisons/two_couples/{case}_{tooth}.svg", "two_couples"
+        ),
         png="results/comparisons/two_couples/{case}_{tooth}.png",
     params:
         case=case_of,
@@ -72,6 +143,7 @@ rule two_couples:
 
 
 TIP_BACK = "upper_molar_tip_back"
+CLINICAL = "Clinical results beside modelled cases"
 
 
 rule clinical:
@@ -92,8 +164,10 @@ rule clinical:
             ],
         ),
     output:
-        table="results/comparisons/clinical/tip_back.csv",
-        page="results/comparisons/clinical/clinical.md",
+        table=reported(
+            "results/comparisons/clinical/tip_back.csv", "clinical_table", CLINICAL
+        ),
+        page=reported("results/comparisons/clinical/clinical.md", "clinical", CLINICAL),
     params:
         case=lambda wildcards: PLANS[TIP_BACK].case,
         teeth=lambda wildcards: list(PLANS[TIP_BACK].supports),
@@ -107,11 +181,23 @@ rule clinical:
         "../scripts/clinical.py"
 
 
+COMPARISONS = sorted(path.stem for path in COMPARISON_FOLDER.glob("*.yaml"))
+
+
+def sheets_of_compared(wildcards):
+    """Sheets that the pages lead to."""
+    names = {
+        case
+        for name in COMPARISONS
+        for case in load_comparison(COMPARISON_FOLDER / f"{name}.yaml").cases
+    }
+    return expand("results/cases/{case}/sheet.html", case=sorted(names))
+
+
 rule comparisons:
     input:
         rules.clinical.output,
         "results/comparisons/two_couples/lower_molar_uprighting_34.csv",
-        expand(
-            rules.comparison.output.table,
-            name=sorted(path.stem for path in COMPARISON_FOLDER.glob("*.yaml")),
-        ),
+        expand(rules.comparison.output.table, name=COMPARISONS),
+        expand(rules.comparison_page.output.page, name=COMPARISONS),
+        sheets_of_compared,
