@@ -22,8 +22,17 @@ def write_json(path: str | Path, record: Any) -> None:
 
 
 def read_json(path: str | Path) -> Any:
-    """Read a record."""
-    return json.loads(Path(path).read_text(encoding="utf-8"))
+    """Read a record.
+
+    Raises
+    ------
+    ValueError
+        If it is damaged; names the file.
+    """
+    try:
+        return json.loads(Path(path).read_text(encoding="utf-8"))
+    except ValueError as error:
+        raise ValueError(f"{path}: damaged, no JSON can be read from it ({error})") from None
 
 
 def _plain(value: Any) -> Any:

@@ -1,8 +1,8 @@
 """Finished runs of a study, kept by their hash: one Parquet file for each chunk of them.
 
 A file is written under another name and renamed when it is whole, so that a job that is killed
-leaves only whole files behind and loses at most the chunks it was at. A file that cannot be read
-is named, dropped and its runs are computed again.
+leaves only whole files behind and loses at most the chunks it was at. It is named by its content:
+one with another content, or that cannot be read, is named, dropped and its runs computed again.
 """
 
 from __future__ import annotations
@@ -14,8 +14,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from workflow.integrity import sum_of
+
 RUN, NOTE, CODE, SUPPORTS = "run", "note", "code", "supports"
 _PART = ".part"
+_DIGITS = 16  # of the sum that names a chunk
 
 
 class RunStore:
@@ -53,6 +56,8 @@ class RunStore:
 
     def _read(self, path: Path) -> pd.DataFrame | None:
         try:
+            if path.stem != _name_of(path):
+                raise ValueError("its content is not what was written")
             part = pd.read_parquet(path)
         except (OSError, ValueError) as error:  # pyarrow's own errors are of both kinds
             reason = str(error).splitlines()[0]
@@ -67,14 +72,23 @@ class RunStore:
 
     def add(self, rows: pd.DataFrame) -> None:
         """Keep a chunk of finished runs: columns run, supports, note and their responses."""
-        path = self.folder / f"{uuid.uuid4().hex[:12]}.parquet"
-        write_parquet(rows.assign(**{CODE: self.code}), path)
+        part = self.folder / f"{uuid.uuid4().hex[:12]}{_PART}"
+        _to_disk(rows.assign(**{CODE: self.code}), part)
+        part.replace(self.folder / f"{_name_of(part)}.parquet")
 
 
 def write_parquet(table: pd.DataFrame, path: Path) -> None:
     """Write a table so that the file is there whole or not at all."""
     part = path.with_name(path.name + _PART)
-    table.to_parquet(part, index=False)
-    with part.open("rb") as stream:
-        os.fsync(stream.fileno())
+    _to_disk(table, part)
     part.replace(path)
+
+
+def _name_of(path: Path) -> str:
+    return sum_of(path)[:_DIGITS]
+
+
+def _to_disk(table: pd.DataFrame, path: Path) -> None:
+    table.to_parquet(path, index=False)
+    with path.open("rb") as stream:
+        os.fsync(stream.fileno())

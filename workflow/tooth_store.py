@@ -4,12 +4,11 @@ A tooth is one folder, ``<support id>``, with ``support.json``, ``stress_basis.n
 ``tooth.json``: the code, what it cost, and the digests of both files, or why there are none. The
 folder is filled under another name and renamed when it is whole, so that whoever is killed leaves
 no half tooth behind. A folder of other code, or whose files are not those it was made with, does
-not count: the tooth is made again.
+not count: the tooth is made again. Whoever reads a tooth holds its files against the digests first.
 """
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import time
@@ -19,8 +18,10 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from workflow.integrity import DamagedError, Fault, remedy, sum_of
 from workflow.records import read_json, write_json
 
+TEETH = Path("results/teeth")
 RECORD = "tooth.json"
 FILES = ("support.json", "stress_basis.npz")
 _PART = ".part"
@@ -83,8 +84,8 @@ class ToothStore:
         if made.code != self.code:
             print(f"{support}: of other code; the tooth is made again")
             return None
-        if not made.reason and made.digests != _digests(place):
-            print(f"{support}: damaged; the tooth is made again")
+        if faults := _faults(place, made):
+            print(f"{support}: damaged ({faults[0]}); the tooth is made again")
             return None
         return made
 
@@ -108,6 +109,7 @@ class ToothStore:
             write_json(part / RECORD, asdict(made))
             for path in part.iterdir():
                 _to_disk(path)
+            _to_disk(part)
             self._rename(part, self.folder / made.support)
         finally:
             shutil.rmtree(part, ignore_errors=True)
@@ -132,19 +134,63 @@ class ToothStore:
 
 
 def reason_against(folder: Path, support: str) -> str:
-    """Why a tooth of a folder has no support; empty if it has one."""
-    record = folder / support / RECORD
-    return str(read_json(record)["reason"]) if record.exists() else ""
+    """Why a tooth of a folder has no support; empty if it has one, as it was made.
+
+    A folder that is no store, with the supports that have jobs of their own, has no reasons.
+
+    Raises
+    ------
+    DamagedError
+        If the tooth is not as it was made; says what restores it.
+    """
+    place = folder / support
+    if not (place / RECORD).exists() and not any(folder.glob(f"*/{RECORD}")):
+        return ""
+    made, faults = _look(place)
+    if faults:
+        raise DamagedError("; ".join(map(str, faults)) + "\n" + remedy(faults))
+    return made.reason if made else ""
+
+
+def damaged_teeth(folder: Path = TEETH) -> list[Fault]:
+    """All that is not as it was made in a store of teeth."""
+    places = sorted(path.parent for path in folder.glob(f"*/{RECORD}"))
+    return [fault for place in places for fault in _look(place)[1]]
+
+
+def _look(place: Path) -> tuple[MadeTooth | None, list[Fault]]:
+    try:
+        made = MadeTooth(**read_json(place / RECORD))
+    except (OSError, ValueError, TypeError) as error:
+        return None, [_fault(place, RECORD, f"cannot be read ({error})")]
+    return made, _faults(place, made)
+
+
+def _faults(place: Path, made: MadeTooth) -> list[Fault]:
+    """What is wrong with the files of a tooth."""
+    if made.support != place.name:
+        return [_fault(place, RECORD, f"is that of {made.support}")]
+    if made.reason:
+        return []
+    now = _digests(place)
+    wrong = [name for name in FILES if now.get(name) != made.digests.get(name)]
+    return [
+        _fault(place, name, "is not what its job wrote" if name in now else "is missing")
+        for name in wrong
+    ]
+
+
+def _fault(place: Path, name: str, what: str) -> Fault:
+    return Fault(place / name, what, force="sweep_teeth")
 
 
 def _digests(place: Path) -> dict[str, str]:
-    return {
-        name: hashlib.sha256((place / name).read_bytes()).hexdigest()
-        for name in FILES
-        if (place / name).exists()
-    }
+    return {name: sum_of(place / name) for name in FILES if (place / name).exists()}
 
 
 def _to_disk(path: Path) -> None:
-    with path.open("rb") as stream:
-        os.fsync(stream.fileno())
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

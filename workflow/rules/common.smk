@@ -2,11 +2,13 @@
 
 from math import ceil
 
-from fem.cost import predicted_cost
+from workflow import report_story as story
 from workflow.case import CaseError
 from workflow.digest import code_digest
+from workflow.figure_ranges import load_ranges
 from workflow.records import read_json
 from workflow.selection import CasePlans
+from workflow.support_cost import UNKNOWN_COST, cost_of_support
 
 CASE_FOLDER = Path("configs/cases")
 STAGES = [
@@ -23,6 +25,7 @@ STAGES = [
 
 try:
     PLANS = CasePlans(CASE_FOLDER, config.get("cases", "lower_molar_uprighting"))
+    FIGURE_RANGES = load_ranges().model_dump()
 except CaseError as error:
     raise WorkflowError(str(error)) from None
 
@@ -52,23 +55,23 @@ def of_wire(pattern):
     return file
 
 
-def cost_of_support(wildcards, input):
+def cost_foretold(wildcards, input):
     """Foretold from the mesh, so not known before that is made."""
-    spec = PLANS.supports[wildcards.support]
-    hard = any(spec[part] is not None for part in ("tooth_body", "bone"))
-    return predicted_cost(
-        3 * read_json(input.meshed)["quadratic_nodes"], hard_tissue=hard
-    )
+    try:
+        meshed = read_json(input.meshed)
+    except ValueError:
+        return UNKNOWN_COST  # the job refuses the damaged record by name
+    return cost_of_support(PLANS.supports[wildcards.support], meshed)
 
 
 def memory_of_support(wildcards, input, attempt):
     """Memory (MB), with room for the error of what is foretold."""
-    return round(1.3 * attempt * cost_of_support(wildcards, input).memory_MB)
+    return round(1.3 * attempt * cost_foretold(wildcards, input).memory_MB)
 
 
 def minutes_of_support(wildcards, input, attempt):
     """Limit of time for queues that want one: ten times what two cores are foretold to take."""
-    return ceil(10 * attempt * cost_of_support(wildcards, input).seconds / 60)
+    return ceil(10 * attempt * cost_foretold(wildcards, input).seconds / 60)
 
 
 def case_of(wildcards):
@@ -77,3 +80,42 @@ def case_of(wildcards):
 
 def teeth_of(wildcards):
     return list(PLANS[wildcards.case].supports)
+
+
+def ranges_of(figures):
+    """Ranges that the user fixed for some figures, None where the figures find their own."""
+    return FIGURE_RANGES[figures]
+
+
+# What the report shows of a folder of figures.
+FIGURES_IN_FOLDER = ["{figure}.{kind,svg|csv}"]
+
+
+def title_of(wildcards):
+    return story.name_of_case(case_of(wildcards))
+
+
+def reported(path, result, of=title_of, numbers=False, **rest):
+    """A result with its place, its name and its words in the report.
+
+    `result` is an entry of `story.RESULTS`, `of` says whose it is, `numbers` that the file is the
+    table which a figure is drawn from.
+    """
+    told = story.RESULTS[result]
+
+    # The report asks it by the names of its arguments.
+    def labels(wildcards, input, output):
+        return {"Result": told.label(wildcards, input, output, numbers)}
+
+    return report(
+        path,
+        category=story.CHAPTERS[told.chapter],
+        subcategory=of,
+        labels=labels,
+        caption=f"../report/captions/{result}.rst",
+        **rest,
+    )
+
+
+def numbers_of(path, result, of=title_of):
+    return reported(path, result, of, numbers=True)

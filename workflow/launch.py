@@ -1,0 +1,171 @@
+"""A run of the workflow from ``./workflow/run``: Snakemake, with a look before and after.
+
+Before: one run at a time in a folder, a lock that a killed run left is removed, and there must be
+room to write. After: what failed is said again at the end, in a line for each, and all results are
+held against the sums that their jobs recorded: Snakemake goes by the age of files and would not see
+a flipped byte. The arguments are Snakemake's.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import shlex
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import psutil
+from snakemake import cli
+
+from workflow.integrity import LOGS, RESULTS, damaged, remedy
+from workflow.job import FAILED, in_words
+from workflow.tooth_store import damaged_teeth
+
+NOTES = Path(".snakemake")  # Snakemake's own
+_ROOM_BYTES = 1 << 20
+_LOOKING = ("dryrun", "summary", "detailed_summary", "dag", "rulegraph", "filegraph", "lint")
+
+
+class RefusedError(RuntimeError):
+    """The run may not start; says why and what to do."""
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run the workflow.
+
+    Parameters
+    ----------
+    arguments
+        Of Snakemake.
+
+    Returns
+    -------
+    int
+        Exit status: 0 if all was made and nothing is damaged.
+    """
+    options = cli.get_argument_parser().parse_args(arguments)
+    if any(getattr(options, name) for name in _LOOKING):
+        return _snakemake(arguments)
+    try:
+        _require_room()
+        with only_run():
+            started = time.time()
+            status = _snakemake(arguments)
+            problems = [*failures(started), *_damages(arguments)] if not options.unlock else []
+    except (RefusedError, OSError) as error:
+        problems, status = [in_words(error)], 1
+    if problems:
+        print("\n".join(["", *problems]), file=sys.stderr)
+    return 1 if problems else status
+
+
+def _snakemake(arguments: Sequence[str]) -> int:
+    try:
+        cli.main(arguments)
+    except SystemExit as ended:
+        return int(ended.code or 0)
+    return 0
+
+
+def _require_room() -> None:
+    """Try to write where results and Snakemake's notes go, before hours are spent.
+
+    Raises
+    ------
+    OSError
+        If that is not allowed, or the disk is full.
+    """
+    for folder in (RESULTS, NOTES):
+        try:
+            folder.mkdir(exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder) as probe:
+                probe.write(bytes(_ROOM_BYTES))
+                probe.flush()
+        except OSError as error:  # of a full disk, it does not say where
+            raise OSError(error.errno, error.strerror, str(folder.absolute())) from None
+
+
+@contextmanager
+def only_run() -> Iterator[None]:
+    """Be the only run in this folder, and put away the lock of one that was killed.
+
+    The system gives this lock up with the process that holds it, however that ends; Snakemake's
+    own stays.
+
+    Raises
+    ------
+    RefusedError
+        If another run, or a job of a killed one, is at work here.
+    """
+    with (NOTES / "run.lock").open("a+", encoding="utf-8") as stream:
+        try:
+            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            stream.seek(0)
+            raise RefusedError(_busy(f"run ({stream.read()})")) from None
+        _remove_stale_locks()
+        stream.truncate(0)
+        stream.write(f"process {os.getpid()} since {time.strftime('%H:%M:%S')}")
+        stream.flush()
+        yield
+
+
+def _remove_stale_locks() -> None:
+    locks = list((NOTES / "locks").glob("*.lock"))
+    if not locks:
+        return
+    if at_work := _others_at_work():
+        raise RefusedError(_busy(f"Snakemake (process {', '.join(map(str, at_work))})"))
+    print("removing the lock of a run that was killed", file=sys.stderr)
+    for lock in locks:
+        lock.unlink(missing_ok=True)
+
+
+def _busy(who: str) -> str:
+    return f"{Path.cwd()}: another {who} is at work here; wait for its end, or stop it"
+
+
+def _others_at_work() -> list[int]:
+    """Processes of Snakemake or of its jobs in this folder; a killed run can leave a job behind."""
+    here, found = str(Path.cwd()), []
+    for process in psutil.process_iter():
+        with suppress(psutil.Error):
+            words = " ".join(process.cmdline())
+            if process.pid != os.getpid() and "snakemake" in words and process.cwd() == here:
+                found.append(process.pid)
+    return found
+
+
+def failures(since: float) -> list[str]:
+    """What jobs that ended without success since some time said last, a line or more for each.
+
+    Parameters
+    ----------
+    since
+        Seconds since 1970.
+    """
+    said = []
+    for log in sorted(RESULTS.glob(f"**/{LOGS}/*.log")):
+        if log.stat().st_mtime < since:
+            continue
+        text = log.read_text(encoding="utf-8", errors="replace")
+        name, (_, failed, why) = text.split(":")[0], text.rpartition(FAILED)
+        if failed:
+            said.append(f"{name} ended with an error ({log}): {why.strip()}")
+        elif ": finished in" not in text:
+            said.append(f"{name} was stopped before its end ({log}); short of memory, perhaps")
+    return said
+
+
+def _damages(arguments: Sequence[str]) -> list[str]:
+    faults = [*damaged(), *damaged_teeth()]
+    command = shlex.join(["./workflow/run", *arguments[2:]])  # without --cores and their number
+    return [*map(str, faults), remedy(faults, command)] if faults else []
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
