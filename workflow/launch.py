@@ -27,6 +27,11 @@ from workflow.tooth_store import damaged_teeth
 
 NOTES = Path(".snakemake")  # Snakemake's own
 _ROOM_BYTES = 1 << 20
+# Snakemake 9.27 looks once a second, for every job that has ended, whether its limit of jobs in a
+# second lets it go on: after three hundred jobs a third of a core went into that. So it looks once
+# an hour, and leaves timers behind that would hold up the end of the process.
+_UNHURRIED = ("--max-jobs-per-timespan", "100000/1h")
+_ELSEWHERE = ("executor", "profile", "workflow_profile")
 _LOOKING = ("dryrun", "summary", "detailed_summary", "dag", "rulegraph", "filegraph", "lint")
 
 
@@ -54,7 +59,8 @@ def main(arguments: Sequence[str]) -> int:
         _require_room()
         with only_run():
             started = time.time()
-            status = _snakemake(arguments)
+            elsewhere = any(getattr(options, name) for name in _ELSEWHERE)
+            status = _snakemake(arguments if elsewhere else [*_UNHURRIED, *arguments])
             problems = [*failures(started), *_damages(arguments)] if not options.unlock else []
     except (RefusedError, OSError) as error:
         problems, status = [in_words(error)], 1
@@ -168,4 +174,7 @@ def _damages(arguments: Sequence[str]) -> list[str]:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    status = main(sys.argv[1:])
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(status)
