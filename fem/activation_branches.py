@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from fem.appliance import Appliance, Equilibrium
+from fem.appliance import Appliance, Equilibrium, EquilibriumError
 from fem.attachment import LimitedContact
 from fem.cantilever import solve_for_offset
 from fem.cantilever_contacts import LooseCantilever, engage_with_play
@@ -120,6 +120,11 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
         How far to activate, as a share of the working activation.
     let_back
         Whether to follow it back.
+
+    Raises
+    ------
+    fem.appliance.EquilibriumError
+        If there is nothing to follow back.
     """
     sites, alloy = setup.cantilever.sites, setup.alloy
     assert alloy is not None
@@ -139,12 +144,19 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
     letting_back: list[CurvePoint] = []
     for found in follow(appliance, wire, [trial, *steps]):
         push = push_N(sites, found.equilibrium)
+        if push <= 0 and not letting_back:
+            continue  # held on its way too, a wire may pull the other way until it is let back
         if push <= 0:
             letting_back.append(_released(letting_back[-1], found, working_mm, push))
             break
         if _wall_pulls(appliance, found):
             break
         letting_back.append(point(found))
+    if not letting_back:
+        raise EquilibriumError(
+            f"the wire, taken past its elastic limit at {trial:.3g} times its activation, gives no "
+            "force to follow as it is let back: choose a smaller trial_share or less activation"
+        )
     return History(activating, tuple(letting_back))
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -23,7 +22,7 @@ from workflow.bench_drawing import HAIRLINE, draw_view, line
 from workflow.bench_labels import number_in_circle
 from workflow.bench_views import WireView
 from workflow.cautions import CAUTION
-from workflow.figures import PASSIVE_COLOUR, new_figure
+from workflow.figures import PASSIVE_COLOUR, new_figure, save_figure
 from workflow.specs import Spec
 from workflow.units import MM_PER_INCH
 
@@ -56,7 +55,6 @@ _NOTES = (
     "wire's axis. Runs too short for a number lie between their neighbours. A view shows an angle "
     "or a length true only where the wire lies in its plane."
 )
-_NO_DATES: dict[str, Any] = {".pdf": {"CreationDate": None}, ".svg": {"Date": None}}
 
 
 @dataclass(frozen=True)
@@ -113,10 +111,20 @@ def template_figure(case: Spec, views: Sequence[WireView], parts: pd.DataFrame) 
     return figure
 
 
-def save_template(figure: Figure, *paths: str) -> None:
-    """Write the page in its own size to each path, in the format of its suffix, without a date."""
+def save_template(figure: Figure, *paths: str, title: str, description: str) -> None:
+    """Write the page in its own size to each path: PDF, or as `save_figure` does; without a date.
+
+    Parameters
+    ----------
+    title, description
+        Kept in the files, as `workflow.figures.save_figure` does.
+    """
+    words: dict[str, Any] = {"Title": title, "Subject": description, "CreationDate": None}
     for path in paths:
-        figure.savefig(path, metadata=_NO_DATES[Path(path).suffix])
+        if path.endswith(".pdf"):
+            figure.savefig(path, metadata=words)
+        else:
+            save_figure(figure, path, title=title, description=description)
 
 
 def _spare_height(views: Sequence[WireView], parts: pd.DataFrame, page: Page) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from workflow.specs import Spec
-from workflow.units import GF_PER_N
+from workflow.units import GF_PER_N, N_PER_GF
 
 # Transition strain of the bilinear ligament law: Poppe, Bourauel & Jäger 2002, J Orofac Orthop
 # 63:358–370, with a first branch of 0.05 MPa and a second of 0.28 MPa.
@@ -126,14 +126,24 @@ def _force_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
     low, high = case["limits"]["force_range_gf"]
     if force > high:
         yield (
-            f"force above the stated range: {force:.0f} gf on {name} (range {low:g} to {high:g} "
-            "gf). Lengthen the span to get the same couple with less force."
+            f"force above the stated range: {_force(force)} on {name}, range {_force(low)} to "
+            f"{_force(high)}. Lengthen the span to get the same couple with less force."
         )
     if force < low:
         yield (
-            f"force below the stated range: {force:.0f} gf on {name} (range {low:g} to {high:g} "
-            "gf). Activate more or shorten the span."
+            f"force below the stated range: {_force(force)} on {name}, range {_force(low)} to "
+            f"{_force(high)}. Activate more or shorten the span."
         )
+
+
+def _force(force_gf: float) -> str:
+    """A force in N and gf, as pages read it."""
+    return f"{force_gf * N_PER_GF:#.3g} N ({force_gf:.0f} gf)"
+
+
+def _stress(stress_kPa: float) -> str:
+    """A stress in kPa and gf/cm², as pages read it; 1 kPa is 0.1 N/cm²."""
+    return f"{stress_kPa:.1f} kPa ({0.1 * stress_kPa * GF_PER_N:.0f} gf/cm²)"
 
 
 def _ligament_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
@@ -147,8 +157,8 @@ def _ligament_warnings(case: Spec, units: Mapping[str, Any]) -> Iterator[str]:
                 kind = "tension" if tension > compression else "compression"
                 yield (
                     f"ligament stress above the stated threshold: tooth {tooth} reaches "
-                    f"{max(tension, compression):.1f} kPa of hydrostatic {kind} in 1 % of its "
-                    f"ligament (threshold {limit:g} kPa). Reduce the activation."
+                    f"{_stress(max(tension, compression))} of hydrostatic {kind} in 1 % of its "
+                    f"ligament, threshold {_stress(limit)}. Reduce the activation."
                 )
         yield from _strain_warning(name, unit, modulus)
 

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from matplotlib.colors import to_hex
 from plotly.offline import get_plotlyjs
 
+from workflow.cautions import CAUTION
 from workflow.columns import column_text
 from workflow.pages import page
 
@@ -66,6 +67,7 @@ def explorer_html(
         columns=columns,
         axes=_choices(columns),
         data=data,
+        caution=CAUTION,
         plotly=Markup(get_plotlyjs()),
     )
 

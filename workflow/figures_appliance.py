@@ -15,8 +15,11 @@ from workflow.figures import (
     COUPLE_COLOUR,
     CROWN_COLOUR,
     FORCE_COLOUR,
+    NOTE_PT,
     PASSIVE_COLOUR,
     ROOT_COLOUR,
+    TEXT_PT,
+    TUBE_COLOUR,
     WIRE_COLOUR,
     beside,
     couple_text,
@@ -25,6 +28,7 @@ from workflow.figures import (
     put_text,
 )
 from workflow.figures_loads import ArrowScale, arc_points
+from workflow.figures_marks import direction_marks, label_way, scale_bars
 from workflow.figures_view import Directions, LoadPlane, PlacedTooth, View, label_side
 from workflow.scene import Scene
 from workflow.specs import Spec
@@ -33,6 +37,7 @@ Array = NDArray[np.float64]
 
 PIXELS_PER_MM = 20.0
 WIRE_RADIUS_MM = 0.3
+_BELOW_MM = 9.0  # room for bars and directions
 
 
 def appliance_scene(
@@ -48,9 +53,9 @@ def appliance_scene(
     wire = solved["wire"]
     scene.add_line(wire["engaged_mm"], WIRE_RADIUS_MM, color=WIRE_COLOUR, ghost=True)
     scene.add_dashes(wire["passive_mm"], 0.22, 0.7, color=PASSIVE_COLOUR, ghost=True)
-    scene.add_line(solved["tube"]["mouths_mm"], 0.75, color="#9AA3A8", ghost=True)
+    scene.add_line(solved["tube"]["mouths_mm"], 0.75, color=TUBE_COLOUR, ghost=True)
     if solved["hook"]["bracket_mm"] is not None:
-        scene.add_line(solved["hook"]["bracket_mm"], 0.75, color="#9AA3A8", ghost=True)
+        scene.add_line(solved["hook"]["bracket_mm"], 0.75, color=TUBE_COLOUR, ghost=True)
     scene.add_ball(solved["hook"]["touch_mm"], 0.55, color=WIRE_COLOUR, ghost=True)
     for row in arrows.to_dict("records"):
         point, vector = _point(row), _vector(row)
@@ -74,6 +79,7 @@ def appliance_figure(
 ) -> Figure:
     """Two views of the appliance, forces and couples to the printed scale."""
     scene = appliance_scene(teeth, solved, arrows, scale)
+    end = "ball: hook" if solved["hook"]["bracket_mm"] is None else "ball: middle of the bracket"
     figure = new_figure(10.0, 5.6)
     panels = figure.subplots(1, 2)
     views = {
@@ -82,52 +88,22 @@ def appliance_figure(
     }
     for axes, (title, view) in zip(panels, views.items(), strict=True):
         scene.render(view, PIXELS_PER_MM, margin_mm=4.0).show(axes)
-        axes.set_ylim(axes.get_ylim()[0] - 6.0, axes.get_ylim()[1])
+        axes.set_ylim(axes.get_ylim()[0] - _BELOW_MM, axes.get_ylim()[1])
         axes.set_anchor("N")
         axes.set_title(title)
         _label_teeth(axes, view, teeth)
         side = label_side(solved, view)
         _label_arrows(axes, view, arrows, scale, side)
         _label_wire(axes, view, solved, side)
-        direction_marks(axes, view, words, corner=(0.5 + 0.34 * side, 0.06))
+        direction_marks(axes, view, words, corner=(0.5 + 0.36 * side, 0.05))
+        scale_bars(axes, scale.bars, (0.02 if side > 0 else 0.34, 0.12))
     figure.supxlabel(
-        f"{scale.text}.\nArrows: loads the appliance exerts on the teeth. Blue: force. "
-        "Orange: couple, right-hand rule.\nWire: dark engaged, dashed passive (before it is "
-        "hooked), pale where a tooth hides it. Grey: tube. Dark ball: hook.",
-        fontsize=9,
+        "Arrows: loads the appliance exerts on the teeth; blue force, orange couple by the "
+        "right-hand rule, its bar counts along the arc.\nBars hold square to the line of sight: "
+        "what points towards you or away looks shorter. Wire: dark engaged, dashed passive\n"
+        f"(before it is hooked), pale where a tooth hides it. Grey: tube. Dark {end}."
     )
     return figure
-
-
-def direction_marks(
-    axes: Axes,
-    view: View,
-    words: Directions,
-    length_mm: float = 4.5,
-    corner: tuple[float, float] = (0.84, 0.08),
-) -> None:
-    """Small arrows that say where mesial, buccal and occlusal are; `corner` in shares of axes."""
-    limits = np.array([axes.get_xlim(), axes.get_ylim()])
-    start = limits[:, 0] + np.array(corner) * (limits[:, 1] - limits[:, 0])
-    for name in ("mesial", "buccal", "occlusal"):
-        reach = length_mm * view.flat(getattr(words, name))
-        if np.linalg.norm(reach) < 0.25 * length_mm:
-            continue
-        axes.annotate(
-            "",
-            xy=start + reach,
-            xytext=start,
-            annotation_clip=False,
-            arrowprops={"arrowstyle": "->", "color": "black", "shrinkA": 0, "shrinkB": 0},
-        )
-        end = start + reach + 0.2 * length_mm * reach / np.linalg.norm(reach)
-        across = {-1.0: "right", 0.0: "center", 1.0: "left"}[_side(reach[0], length_mm)]
-        along = {-1.0: "top", 0.0: "center", 1.0: "bottom"}[_side(reach[1], length_mm)]
-        put_text(axes, end, name, ha=across, va=along, fontsize=8)
-
-
-def _side(part: float, length_mm: float) -> float:
-    return float(np.sign(part)) if abs(part) > 0.35 * length_mm else 0.0
 
 
 def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
@@ -137,7 +113,13 @@ def _label_teeth(axes: Axes, view: View, teeth: Sequence[PlacedTooth]) -> None:
         away = view.flat(-tooth.frame.axes[:, 2])
         place = apex + 1.5 * away / max(float(np.linalg.norm(away)), 0.5)
         put_text(
-            axes, place, str(tooth.number), ha="center", va="center", fontsize=9, weight="bold"
+            axes,
+            place,
+            str(tooth.number),
+            ha="center",
+            va="center",
+            fontsize=TEXT_PT,
+            weight="bold",
         )
 
 
@@ -149,20 +131,21 @@ def _label_arrows(
         size = float(np.linalg.norm(vector))
         if row["kind"] == "force":
             text, colour = force_text(size), FORCE_COLOUR
-            tip = view.flat(point + row["length_drawn_mm"] * vector / size)
-            place = tip + np.array([0.9 * side, 0.0])
+            reach = row["length_drawn_mm"] * view.flat(vector / size)
+            way = label_way(reach, side)
+            place = view.flat(point) + reach + np.array([0.9 * way, 0.0])
         else:
-            text, colour = couple_text(size), COUPLE_COLOUR
+            text, colour, way = couple_text(size), COUPLE_COLOUR, side
             angle = row["length_drawn_mm"] / scale.radius_mm
             arc = view.flat(arc_points(point, vector, scale.radius_mm, angle))
             place = arc[(side * arc[:, 0]).argmax()] + np.array([1.0 * side, -1.5])
-        put_text(axes, place, text, color=colour, ha=beside(side), va="center", fontsize=8.5)
+        put_text(axes, place, text, color=colour, ha=beside(way), va="center", fontsize=NOTE_PT)
 
 
 def _label_wire(axes: Axes, view: View, solved: Spec, side: float) -> None:
     end = view.flat(np.asarray(solved["wire"]["passive_mm"][-1]))
     place = end - np.array([0.8 * side, 0.0])
-    put_text(axes, place, "passive", color="#4A4A4A", ha=beside(-side), fontsize=8)
+    put_text(axes, place, "passive", color=PASSIVE_COLOUR, ha=beside(-side), fontsize=NOTE_PT)
 
 
 def _point(row: Mapping[Hashable, Any]) -> Array:

@@ -11,7 +11,22 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FixedLocator, LogLocator, NullLocator
 
-from workflow.figures import COUPLE_COLOUR, FORCE_COLOUR, PASSIVE_COLOUR, WIRE_COLOUR, new_figure
+from workflow.figures import (
+    COUPLE_COLOUR,
+    FORCE_COLOUR,
+    HAIR,
+    HEAD_PT,
+    LINE,
+    NOTE_PT,
+    PASSIVE_COLOUR,
+    TEXT_PT,
+    THICK,
+    THIN,
+    UNSURE_COLOUR,
+    WIRE_COLOUR,
+    FigureText,
+    new_figure,
+)
 from workflow.figures_wire_study import section_text
 
 _METHODS = {"formula": COUPLE_COLOUR, "rod": FORCE_COLOUR}
@@ -70,7 +85,7 @@ def beam_theory_figure(small: pd.DataFrame, far: pd.DataFrame) -> Figure:
     grid[0, 0].set_ylim(_FLOOR_PERCENT, 1.5 * largest)
     for axes in grid[:, 0]:
         axes.set_ylabel("error against the 3D solid (%)")
-    figure.suptitle(_finding(flat, far), fontsize=11, fontweight="bold")
+    figure.suptitle(_finding(flat, far), fontsize=HEAD_PT)
     figure.legend(handles=_handles(list(dict.fromkeys(small["section"]))), ncols=4,
                   loc="outside lower center", frameon=False)  # fmt: skip
     return figure
@@ -88,17 +103,24 @@ def _stiffness_panel(axes: Axes, table: pd.DataFrame, shape: str) -> None:
                 found = reach(sizes, errors, limit)
                 reaches[method][limit] = max(reaches[method][limit], found)
         if shape != "straight":
-            axes.plot(sizes, rows["winkler_percent"].abs(), color=PASSIVE_COLOUR, lw=1, ls=look[1])
+            axes.plot(
+                sizes, rows["winkler_percent"].abs(), color=PASSIVE_COLOUR, lw=THIN, ls=look[1]
+            )
     _guides(axes, table["size_over_height"])
     height = float(table["height_mm"].iloc[0])
     _in_mm(axes, height, f"{said}, wire {height:.3g} mm high (mm)")
     axes.set_xlabel(label)
     least = float(table["size_over_height"].min())
     words = [f"{method} {_from(said, limits[1.0], least)}" for method, limits in reaches.items()]
-    axes.set_title(f"{name}\nwithin 1 %: {words[0]},\n{words[1]}", fontsize=9)
+    axes.set_title(f"{name}\nwithin 1 %: {words[0]},\n{words[1]}", fontsize=TEXT_PT)
     if shape in _NOTES:
         axes.text(
-            0.03, 0.16, _NOTES[shape], transform=axes.transAxes, fontsize=8, color=PASSIVE_COLOUR
+            0.03,
+            0.16,
+            _NOTES[shape],
+            transform=axes.transAxes,
+            fontsize=NOTE_PT,
+            color=PASSIVE_COLOUR,
         )
 
 
@@ -121,7 +143,7 @@ def _deflection_panel(axes: Axes, table: pd.DataFrame) -> None:
     axes.set_title(
         f"Straight wire bent far, span {table['span_over_height'].iloc[0]:g} heights\n"
         f"at {shares.max():g} % of the span: formula {off:.0f} % off, rod {rod:.1g} %",
-        fontsize=9,
+        fontsize=TEXT_PT,
     )
 
 
@@ -131,7 +153,7 @@ def _in_mm(axes: Axes, mm_per_unit: float, label: str) -> None:
         "top",
         functions=(lambda x: np.multiply(x, mm_per_unit), lambda x: np.divide(x, mm_per_unit)),
     )
-    top.set_xlabel(label, fontsize=8)
+    top.set_xlabel(label, fontsize=NOTE_PT)
     top.xaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
     top.xaxis.set_major_formatter("{x:g}")
     top.xaxis.set_minor_locator(NullLocator())
@@ -143,7 +165,7 @@ def _curve(
     """Size of an error; full marks where the method is too stiff, empty ones where too soft."""
     colour, (mark, line) = _METHODS[method], look
     size = errors.abs()
-    axes.plot(sizes, size, color=colour, ls=line, lw=1.5)
+    axes.plot(sizes, size, color=colour, ls=line, lw=LINE)
     for chosen, face in ((errors >= 0, colour), (errors < 0, "white")):
         axes.plot(
             sizes[chosen], size[chosen], mark, ms=5, color=colour, mfc=face, ls="none", zorder=3
@@ -157,12 +179,12 @@ def _guides(axes: Axes, sizes: pd.Series) -> None:
     axes.xaxis.set_major_formatter("{x:g}")
     axes.xaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter("{x:g}")
-    axes.axhspan(_FLOOR_PERCENT, _SURE_PERCENT, color="#EFEFEF", zorder=0)
+    axes.axhspan(_FLOOR_PERCENT, _SURE_PERCENT, color=UNSURE_COLOUR, zorder=0)
     for limit in _GUIDES:
-        axes.axhline(limit, color=PASSIVE_COLOUR, lw=0.8)
+        axes.axhline(limit, color=PASSIVE_COLOUR, lw=HAIR)
         axes.annotate(
             f"{limit:g} %", (1, limit), (-2, 2), xycoords=("axes fraction", "data"),
-            textcoords="offset points", ha="right", fontsize=8, color=PASSIVE_COLOUR,
+            textcoords="offset points", ha="right", fontsize=NOTE_PT, color=PASSIVE_COLOUR,
         )  # fmt: skip
 
 
@@ -188,9 +210,9 @@ def _handles(sections: list[str]) -> list[Artist]:
         "formula": "formula: thin wire, small deflection",
         "rod": "rod with shear and finite rotation",
     }
-    methods = [Line2D([], [], color=_METHODS[m], lw=2, label=labels[m]) for m in _METHODS]
+    methods = [Line2D([], [], color=_METHODS[m], lw=THICK, label=labels[m]) for m in _METHODS]
     winkler = Line2D(
-        [], [], color=PASSIVE_COLOUR, lw=1, label="rod's error as Winkler's theory has it"
+        [], [], color=PASSIVE_COLOUR, lw=THIN, label="rod's error as Winkler's theory has it"
     )
     looks = [
         Line2D([], [], color=WIRE_COLOUR, marker=mark, ls=line, label=section_text(name))
@@ -200,5 +222,17 @@ def _handles(sections: list[str]) -> list[Artist]:
         Line2D([], [], color=WIRE_COLOUR, marker="o", mfc=face, ls="none", label=label)
         for face, label in ((WIRE_COLOUR, "too stiff"), ("white", "too soft"))
     ]
-    unsure = Patch(color="#EFEFEF", label="the solid itself is no surer")
+    unsure = Patch(color=UNSURE_COLOUR, label="the solid itself is no surer")
     return [*methods, winkler, unsure, *looks, *signs]
+
+
+def beam_theory_text(small: pd.DataFrame, far: pd.DataFrame) -> FigureText:
+    """What is said of the figure."""
+    flat = small[small["direction"] == "in_plane"]
+    sections = ", ".join(section_text(str(name)) for name in dict.fromkeys(small["section"]))
+    return FigureText(
+        "Where beam theory holds",
+        "Errors of the formula and of the rod against a 3D solid, for a straight wire over its "
+        f"span and over its deflection, a U loop and a helix over their radius; wires {sections}.",
+        _finding(flat, far).replace("\n", " "),
+    )

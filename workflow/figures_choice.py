@@ -7,7 +7,18 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from workflow.figures import COUPLE_COLOUR, THIRD_COLOUR, new_figure
+from workflow.figures import (
+    COUPLE_COLOUR,
+    HAIR,
+    HEAD_PT,
+    LEAST_PT,
+    NOTE_PT,
+    PASSIVE_COLOUR,
+    THIRD_COLOUR,
+    WIRE_COLOUR,
+    FigureText,
+    new_figure,
+)
 
 MOST_SHOWN = 16
 _SHARE_PER_LETTER = 0.0125  # of all movement: room for a label in a bar
@@ -26,24 +37,24 @@ def choice_figure(title: str, parts: pd.DataFrame) -> Figure:
     axes = figure.subplots()
     for row, name in enumerate(names):
         _bar(axes, row, parts[parts["set_up"] == name])
-    axes.axvline(0, color="black", lw=0.8)
+    axes.axvline(0, color=WIRE_COLOUR, lw=HAIR)
     axes.set(xlim=(-1.02, 1.22), ylim=(len(names) - 0.4, -0.9))
     axes.set_yticks(range(len(names)), names)
     axes.set_xticks([-1, -0.5, 0, 0.5, 1], ["100 %", "50 %", "0", "50 %", "100 %"])
     axes.set_xlabel("share of all movement that counts")
-    axes.text(1.04, -0.6, "agreement", fontsize=8, va="center")
+    axes.text(1.04, -0.6, "agreement", fontsize=NOTE_PT, va="center")
     figure.legend(
         handles=[
             Patch(facecolor=THIRD_COLOUR, edgecolor="white", label="as wanted"),
             Patch(facecolor=COUPLE_COLOUR, edgecolor="white", label="unwanted or opposite"),
-            Patch(facecolor="white", edgecolor="grey", hatch="////", label="disqualified"),
+            Patch(facecolor="white", edgecolor=PASSIVE_COLOUR, hatch="////", label="disqualified"),
         ],
         loc="outside lower center",
         ncols=3,
         frameon=False,
-        fontsize=8,
+        fontsize=NOTE_PT,
     )
-    figure.suptitle(title, fontsize=11, fontweight="bold")
+    figure.suptitle(title, fontsize=HEAD_PT)
     return figure
 
 
@@ -72,6 +83,22 @@ def _bar(axes: Axes, row: int, parts: pd.DataFrame) -> None:
             at = ends[right] + share / 2
             box = {"facecolor": "white", "edgecolor": "none", "pad": 0.6} if out else None
             colour = "black" if out else "white"
-            axes.text(at, row, text, ha="center", va="center", fontsize=6, color=colour, bbox=box)
+            axes.text(
+                at, row, text, ha="center", va="center", fontsize=LEAST_PT, color=colour, bbox=box
+            )
         ends[right] += share
-    axes.text(1.04, row, f"{float(parts['agreement'].iloc[0]):.2f}", fontsize=8, va="center")
+    agreement = f"{float(parts['agreement'].iloc[0]):.2f}".replace("-", "−")
+    axes.text(1.04, row, agreement, fontsize=NOTE_PT, va="center")
+
+
+def choice_text(title: str, parts: pd.DataFrame) -> FigureText:
+    """What is said of the figure."""
+    ranked = parts.drop_duplicates("set_up")
+    first = ranked.iloc[0]
+    out = int(ranked["disqualified"].sum())
+    return FigureText(
+        title,
+        f"Wanted and unwanted movement of {len(ranked)} set-ups, the best "
+        f"{min(len(ranked), MOST_SHOWN)} drawn; {out} of all are disqualified.",
+        f"First: {first['set_up']}, with an agreement of {first['agreement']:.2f}.",
+    )

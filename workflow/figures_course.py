@@ -13,26 +13,34 @@ from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from workflow.course import APEX, CROWN, CaseCourse, tooth_marks
+from workflow.course_words import course_texts
 from workflow.figures import (
     COUPLE_COLOUR,
     CROWN_COLOUR,
     FORCE_COLOUR,
+    LINE,
+    NOTE_PT,
     OUTLINE_COLOUR,
     PASSIVE_COLOUR,
+    THICK,
+    THIN,
     THIRD_COLOUR,
     WIRE_COLOUR,
+    FigureText,
     force_text,
     new_figure,
+    second_scale,
     three_digits,
 )
-from workflow.figures_appliance import direction_marks
+from workflow.figures_marks import ScaleBar, direction_marks, scale_bars
 from workflow.figures_view import Directions, PlacedTooth, outline
 from workflow.specs import Spec
-from workflow.units import GF_PER_N, N_PER_GF
+from workflow.units import N_PER_GF
 
 Array = NDArray[np.float64]
 
 OUTLINE = "outline"
+_BAR_MM = 5.0
 _BETWEEN = (1 / 3, 2 / 3)  # of the way: outlines between the first and the last
 _MARKERS = {CROWN: "o", APEX: "s"}
 
@@ -97,19 +105,19 @@ def course_figure(
     force = figure.add_subplot(grid[0, 1])
     couple, ratio = (figure.add_subplot(grid[row, 1], sharex=force) for row in (1, 2))
     way = steps["moved_mm"]
-    force.plot(way, steps["force_N"], color=FORCE_COLOUR, lw=2)
+    force.plot(way, steps["force_N"], color=FORCE_COLOUR, lw=THICK)
     force.set(ylabel="force of the wire\non each unit (N)")
-    _second_scale(force, "gf")
-    couple.plot(way, steps["couple_Nmm"], color=COUPLE_COLOUR, lw=2)
+    second_scale(force, "gf")
+    couple.plot(way, steps["couple_Nmm"], color=COUPLE_COLOUR, lw=THICK)
     couple.set(ylabel="couple at the tube\n(N·mm)")
-    _second_scale(couple, "gf·mm")
-    ratio.plot(way, steps["couple_to_force_mm"], color=WIRE_COLOUR, lw=2, label="at the tube")
+    second_scale(couple, "gf·mm")
+    ratio.plot(way, steps["couple_to_force_mm"], color=WIRE_COLOUR, lw=THICK, label="at the tube")
     ratio.plot(
         way,
         steps["moment_to_force_at_resistance_mm"],
         "--",
         color=THIRD_COLOUR,
-        lw=2,
+        lw=THICK,
         label="about the centre of resistance",
     )
     ratio.set(ylabel="moment to force (mm)", xlabel="path of the point that moves most (mm)")
@@ -118,7 +126,7 @@ def course_figure(
         axes.set_ylim(0, None)
         axes.set_xlim(0, None)
         if record["reactivate"] is not None:
-            axes.axvline(record["reactivate"]["moved_mm"], color=PASSIVE_COLOUR, lw=1.0, ls="--")
+            axes.axvline(record["reactivate"]["moved_mm"], color=PASSIVE_COLOUR, lw=THIN, ls="--")
     _mark_levels(force, record)
     return figure
 
@@ -138,7 +146,7 @@ def _draw_side(axes: Axes, drawing: pd.DataFrame, words: Directions) -> None:
         axes.plot(line["right_mm"], line["up_mm"], color=colour, lw=width, alpha=1 if end else 0.7)
     for kind, marker in _MARKERS.items():
         for _, path in drawing[drawing["kind"] == kind].groupby("item"):
-            axes.plot(path["right_mm"], path["up_mm"], color=COUPLE_COLOUR, lw=1.6)
+            axes.plot(path["right_mm"], path["up_mm"], color=COUPLE_COLOUR, lw=LINE)
             ends = path.iloc[[0, -1]]
             axes.scatter(
                 ends["right_mm"],
@@ -149,25 +157,19 @@ def _draw_side(axes: Axes, drawing: pd.DataFrame, words: Directions) -> None:
                 edgecolors=COUPLE_COLOUR,
                 zorder=3,
             )
-    axes.set_title("The target from buccal")
+    axes.set_title("The target from buccal, movement not enlarged")
     low, high = axes.get_ylim()
     axes.set_ylim(low - 3.5, high)
-    _scale_bar(axes)
+    scale_bars(axes, (ScaleBar(_BAR_MM, f"{_BAR_MM:g} mm"),), (0.0, 0.04), apart_mm=1.0)
     direction_marks(axes, words.buccal_view, words, length_mm=2.0, corner=(0.8, 0.04))
     axes.legend(handles=_side_legend(), loc="upper left", bbox_to_anchor=(0, 0), frameon=False)
 
 
-def _scale_bar(axes: Axes, length_mm: float = 5.0) -> None:
-    left, low = axes.get_xlim()[0], axes.get_ylim()[0]
-    axes.plot([left, left + length_mm], [low + 0.8, low + 0.8], color=WIRE_COLOUR, lw=2)
-    axes.text(left + length_mm / 2, low + 1.1, f"{length_mm:g} mm", ha="center", va="bottom")
-
-
 def _side_legend() -> list[Line2D]:
-    path: dict[str, Any] = {"color": COUPLE_COLOUR, "lw": 1.6}
+    path: dict[str, Any] = {"color": COUPLE_COLOUR, "lw": LINE}
     return [
         Line2D([], [], color=OUTLINE_COLOUR, label="at first"),
-        Line2D([], [], color=FORCE_COLOUR, lw=1.8, label="on the way and at the end"),
+        Line2D([], [], color=FORCE_COLOUR, lw=LINE, label="on the way and at the end"),
         Line2D([], [], marker=_MARKERS[CROWN], label="path of the middle of the crown", **path),
         Line2D(
             [],
@@ -182,13 +184,13 @@ def _side_legend() -> list[Line2D]:
 def _mark_levels(axes: Axes, record: Spec) -> None:
     """The floor, and where to reactivate."""
     floor = record["force_floor_gf"] * N_PER_GF
-    axes.axhline(floor, color=PASSIVE_COLOUR, lw=1.0, ls=":")
+    axes.axhline(floor, color=PASSIVE_COLOUR, lw=THIN, ls=":")
     axes.annotate(
         f"floor {record['force_floor_gf']:g} gf",
         (0.02, floor),
         xycoords=("axes fraction", "data"),
         va="bottom",
-        fontsize=8,
+        fontsize=NOTE_PT,
         color=PASSIVE_COLOUR,
     )
     again = record["reactivate"]
@@ -206,6 +208,7 @@ def _mark_levels(axes: Axes, record: Spec) -> None:
     )
 
 
-def _second_scale(axes: Axes, unit: str) -> None:
-    scales = (lambda value: value * GF_PER_N, lambda value: value * N_PER_GF)
-    axes.secondary_yaxis("right", functions=scales).set_ylabel(f"({unit})")
+def course_text(case: Spec, record: Spec) -> FigureText:
+    """What is said of the figure."""
+    roles = {name: unit["role"] for name, unit in case["units"].items()}
+    return FigureText(f"Course of movement: {case['title']}", *course_texts(record, roles))

@@ -12,16 +12,20 @@ from scipy.interpolate import PchipInterpolator
 from workflow.figures import (
     COUPLE_COLOUR,
     FORCE_COLOUR,
+    LINE,
     PASSIVE_COLOUR,
+    THICK,
+    THIN,
     THIRD_COLOUR,
     WIRE_COLOUR,
+    FigureText,
     couple_text,
     force_text,
     new_figure,
+    second_scale,
     three_digits,
 )
 from workflow.specs import Spec
-from workflow.units import GF_PER_N, N_PER_GF
 
 Array = NDArray[np.float64]
 
@@ -34,8 +38,16 @@ _SMOOTH_POINTS = 200
 _NOTHING = 1e-3
 
 
-def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
-    """Draw the table: force and couple, each over the activation, with a second scale in gf."""
+def curve_figure(table: pd.DataFrame, record: Spec, ranges: Spec | None = None) -> Figure:
+    """Draw the table: force and couple, each over the activation, with a second scale in gf.
+
+    Parameters
+    ----------
+    ranges
+        ``activation_mm``, ``force_N`` and ``couple_Nmm`` at which the axes end; None of any: the
+        data's end.
+    """
+    ends = ranges or dict.fromkeys(("activation_mm", "force_N", "couple_Nmm"))
     figure = new_figure(9.6, 5.4)
     left, right = figure.subplots(1, 2)
     limit = "plateau begins" if record["superelastic"] else FIRST_YIELD
@@ -48,14 +60,11 @@ def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
     _draw(right, table, "couple_Nmm", COUPLE_COLOUR, limit)
     right.set(ylabel="couple at the tube, about its middle (N·mm)")
     right.set_title(f"Couple at the tube: {couple_text(working['couple_Nmm'], ' ')} {at}")
-    for axes, unit in ((left, "gf"), (right, "gf·mm")):
+    for axes, unit, end in ((left, "gf", "force_N"), (right, "gf·mm", "couple_Nmm")):
         axes.set_xlabel("activation: distance from the wire's end to the hook (mm)")
-        axes.set_xlim(0, None)
-        axes.set_ylim(0, None)
-        second = axes.secondary_yaxis(
-            "right", functions=(lambda v: v * GF_PER_N, lambda v: v * N_PER_GF)
-        )
-        second.set_ylabel(f"({unit})")
+        axes.set_xlim(0, ends["activation_mm"])
+        axes.set_ylim(0, ends[end])
+        second_scale(axes, unit)
     handles, labels = left.get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=5, frameon=False)
     return figure
@@ -63,8 +72,7 @@ def curve_figure(table: pd.DataFrame, record: Spec) -> Figure:
 
 def curve_texts(record: Spec) -> tuple[str, str]:
     """Alternative text and caption: rate, range and first yield as the record has them."""
-    rate = f"{three_digits(record['rate_gf_per_mm'])} gf/mm"
-    linear = f"{three_digits(record['linear_theory']['rate_gf_per_mm'])} gf/mm"
+    rate, linear = map(_rate_text, (record, record["linear_theory"]))
     working = record["working_point"]
     at = f"{force_text(working['force_N'], ' ')} at {three_digits(working['activation_mm'])} mm"
     share = f"{100 * record['band']['share']:.0f} %"
@@ -72,8 +80,15 @@ def curve_texts(record: Spec) -> tuple[str, str]:
         f"Force on the hook and couple at the tube over the activation, by finite rotations on "
         f"the teeth and by linear theory; working point {at}.",
         f"The force stays within ±{share} of the working force {range_text(record)}; it changes "
-        f"by {rate} at the working point (linear theory {linear}). {_capital(yield_text(record))}.",
+        f"by {rate} at the working point (by linear theory {linear}). "
+        f"{_capital(yield_text(record))}.",
     )
+
+
+def _rate_text(record: Spec) -> str:
+    """A load-deflection rate in N/mm and gf/mm."""
+    in_N, in_gf = (three_digits(record[f"rate_{unit}_per_mm"]) for unit in ("N", "gf"))
+    return f"{in_N} N/mm ({in_gf} gf/mm)"
 
 
 def range_text(record: Spec) -> str:
@@ -117,22 +132,22 @@ def _draw(axes: Axes, table: pd.DataFrame, column: str, colour: str, limit: str)
     smooth = PchipInterpolator(*rod.T)
     end = first[0, 0] if len(first) else fine[-1]
     below = np.append(fine[fine < end], end)
-    axes.plot(below, smooth(below), color=colour, lw=2.2, label=f"{ROD} (finite rotations)")
+    axes.plot(below, smooth(below), color=colour, lw=THICK, label=f"{ROD} (finite rotations)")
     if len(first):
         beyond = np.insert(fine[fine > end], 0, end)
         dots = PASSIVE_COLOUR if len(loading) else colour
-        axes.plot(beyond, smooth(beyond), ":", color=dots, lw=1.8, label="if it stayed elastic")
+        axes.plot(beyond, smooth(beyond), ":", color=dots, lw=LINE, label="if it stayed elastic")
     if len(loading):
         past = loading[loading[:, 0] >= end]
-        axes.plot(*past.T, color=colour, lw=2.2, alpha=0.6, label=ACTIVATING)
+        axes.plot(*past.T, color=colour, lw=THICK, alpha=0.6, label=ACTIVATING)
     back = _points(table, LETTING_BACK, column)
     if len(back):
-        axes.plot(*back.T, color=colour, lw=2.2, dashes=(6, 1.5), label=LETTING_BACK)
+        axes.plot(*back.T, color=colour, lw=THICK, dashes=(6, 1.5), label=LETTING_BACK)
     for name, look in ((RUB_UP, "-"), (RUB_DOWN, "-.")):
         rubbing = _points(table, name, column)
         if len(rubbing):
-            axes.plot(*rubbing.T, look, color=THIRD_COLOUR, lw=1.2, label=name)
-    axes.plot(*linear.T, "--", color=PASSIVE_COLOUR, lw=1.4, label=LINEAR)
+            axes.plot(*rubbing.T, look, color=THIRD_COLOUR, lw=THIN, label=name)
+    axes.plot(*linear.T, "--", color=PASSIVE_COLOUR, lw=THIN, label=LINEAR)
     for name, marker, size in ((FIRST_YIELD, "X", 9), (FIRST_SLIP, "D", 7), (CLOSING, "^", 7)):
         marks = _points(table, name, column)
         if len(marks):
@@ -150,7 +165,7 @@ def _mark_band(axes: Axes, table: pd.DataFrame, record: Spec) -> None:
     axes.axhspan((1 - share) * force, (1 + share) * force, color=FORCE_COLOUR, alpha=0.10, lw=0)
     ends = _points(table, BAND_END, "force_N")
     for activation, value in ends:
-        axes.plot([activation, activation], [0, value], color=FORCE_COLOUR, lw=1.0)
+        axes.plot([activation, activation], [0, value], color=FORCE_COLOUR, lw=THIN)
     axes.plot(*ends.T, "o", color=FORCE_COLOUR, mfc="white", ms=6, zorder=3)
     last = ends[-1, 0] if len(ends) > 1 else record["curve_end_mm"]
     height = 0.12 * force
@@ -173,3 +188,10 @@ def _points(table: pd.DataFrame, series: str, column: str) -> Array:
 
 def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
+
+
+def curve_text(case: Spec, record: Spec) -> FigureText:
+    """What is said of the figure."""
+    return FigureText(
+        f"Force and couple over the activation: {case['title']}", *curve_texts(record)
+    )

@@ -16,8 +16,13 @@ from workflow.figures import (
     COUPLE_COLOUR,
     CROWN_COLOUR,
     FORCE_COLOUR,
+    HAIR,
     OUTLINE_COLOUR,
+    PASSIVE_COLOUR,
     ROOT_COLOUR,
+    THICK,
+    TITLE_PT,
+    TUBE_COLOUR,
     WIRE_COLOUR,
     beside,
     couple_text,
@@ -25,8 +30,8 @@ from workflow.figures import (
     new_figure,
     put_text,
 )
-from workflow.figures_appliance import direction_marks
 from workflow.figures_loads import ArrowScale, Load, arc_points, arrow_scale
+from workflow.figures_marks import direction_marks, label_way, scale_bars
 from workflow.figures_view import (
     Directions,
     LoadPlane,
@@ -40,7 +45,11 @@ from workflow.specs import Spec
 Array = NDArray[np.float64]
 
 WIRE = "wire"
+ARROW = "arrow: "  # its kind, body and contact follow in the names of its line and head
 GAP_MM = 6.0  # clear space between the arrows of the wire and those of its units
+_BAR_MM = 2.4  # from bar to bar
+_BELOW_MM = 5.5 * _BAR_MM
+_WIRE_PT, _TUBE_PT = 3.0, 7.0
 _NOTHING = 1e-6
 
 
@@ -90,10 +99,10 @@ def sums_on(table: pd.DataFrame, body: str) -> tuple[float, float, float]:
     )
 
 
-def table_scale(table: pd.DataFrame) -> ArrowScale:
-    """Scale for the loads in the plane."""
+def table_scale(table: pd.DataFrame, fixed: Spec | None = None) -> ArrowScale:
+    """Scale for the loads in the plane; `fixed` as in `workflow.figures_loads.arrow_scale`."""
     forces = np.hypot(table["force_right_N"], table["force_up_N"])
-    return arrow_scale(list(forces), list(table["couple_Nmm"].abs()), 14.0, 25.0)
+    return arrow_scale(list(forces), list(table["couple_Nmm"].abs()), 14.0, 25.0, fixed=fixed)
 
 
 def with_lengths(table: pd.DataFrame, scale: ArrowScale) -> pd.DataFrame:
@@ -130,14 +139,18 @@ def free_body_figure(
         _draw_load(axes, row, moved, scale, view, side)
     for row in table[table["body"] == WIRE].to_dict("records"):
         point = np.array([row["right_mm"], row["up_mm"]])
-        axes.plot(*np.array([point, point + shift]).T, ":", color="#8A8A8A", lw=0.9, zorder=1)
+        axes.plot(*np.array([point, point + shift]).T, ":", color=PASSIVE_COLOUR, lw=HAIR, zorder=1)
     _name_bodies(axes, table, view, teeth, shift, solved)
     axes.margins(0.12, 0.06)
     axes.autoscale_view()
     low, high = axes.get_xlim()
     axes.set_xlim(low - (6.0 - 2.0 * side), high + (6.0 + 2.0 * side))
+    lowest, highest = axes.get_ylim()
+    axes.set_ylim(lowest - _BELOW_MM, highest)
     direction_marks(axes, view, words, corner=(0.5 + 0.43 * side, 0.9))
-    figure.supxlabel(_caption(table, scale, plane), fontsize=9)
+    level = (_BELOW_MM - 2.5 * _BAR_MM) / (highest - lowest + _BELOW_MM)
+    scale_bars(axes, scale.bars, (0.03, level), apart_mm=_BAR_MM)
+    figure.supxlabel(_caption(table, scale, plane))
     return figure
 
 
@@ -147,19 +160,21 @@ def draw_tooth(axes: Axes, view: View, tooth: PlacedTooth) -> None:
     for triangles, colour in ((tooth.root, ROOT_COLOUR), (tooth.crown, CROWN_COLOUR)):
         for line in outline(flat, triangles):
             axes.add_patch(
-                Polygon(line, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=0.8, zorder=2)
+                Polygon(line, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=HAIR, zorder=2)
             )
             axes.update_datalim(line)
 
 
 def _draw_wire(axes: Axes, view: View, solved: Spec, shift: Array) -> None:
     engaged = view.flat(solved["wire"]["engaged_mm"]) + shift
-    axes.plot(*engaged.T, color=WIRE_COLOUR, lw=3.0, solid_capstyle="round", zorder=3)
+    axes.plot(*engaged.T, color=WIRE_COLOUR, lw=_WIRE_PT, solid_capstyle="round", zorder=3)
     tube = view.flat(solved["tube"]["mouths_mm"])
-    axes.plot(*tube.T, color="#7F8A90", lw=7, solid_capstyle="butt", zorder=3)
+    axes.plot(*tube.T, color=TUBE_COLOUR, lw=_TUBE_PT, solid_capstyle="butt", zorder=3)
     bracket = solved["hook"]["bracket_mm"]
     if bracket is not None:
-        axes.plot(*view.flat(bracket).T, color="#7F8A90", lw=7, solid_capstyle="butt", zorder=3)
+        axes.plot(
+            *view.flat(bracket).T, color=TUBE_COLOUR, lw=_TUBE_PT, solid_capstyle="butt", zorder=3
+        )
         return
     axes.plot(*view.flat(solved["hook"]["touch_mm"]), "o", color=WIRE_COLOUR, ms=5, zorder=4)
 
@@ -174,23 +189,28 @@ def _draw_load(
 ) -> None:
     force = np.array([row["force_right_N"], row["force_up_N"]])
     size = float(np.linalg.norm(force))
-    reach = scale.force_mm(size) * force / size
-    _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR)
-    look = {"ha": beside(side), "va": "center", "zorder": 8}
-    beside_tip = place + reach + np.array([1.6 * side, -0.6 * np.sign(reach[1])])
-    put_text(axes, beside_tip, force_text(size), color=FORCE_COLOUR, **look)
+    named = f"{row['body']} {row['contact']}"
+    look: dict[str, Any] = {"va": "center", "zorder": 8}
+    if size > _NOTHING * scale.bar_N:
+        reach = scale.force_mm(size) * force / size
+        _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR, f"{ARROW}force {named}")
+        way = label_way(reach, side)
+        beside_tip = place + reach + np.array([1.6 * way, -0.6 * np.sign(reach[1])])
+        put_text(axes, beside_tip, force_text(size), color=FORCE_COLOUR, ha=beside(way), **look)
     couple = row["couple_Nmm"]
     if abs(couple) > _NOTHING * scale.bar_Nmm:
         middle = place[0] * view.right + place[1] * view.up
         axis = np.sign(couple) * view.towards
         angle = scale.couple_rad(abs(couple))
         arc = view.flat(arc_points(middle, axis, scale.radius_mm, angle))
-        _arrow(axes, arc, COUPLE_COLOUR)
-        aside = place + np.array([(scale.radius_mm + 1.0) * side, 0.5])
-        put_text(axes, aside, couple_text(abs(couple)), color=COUPLE_COLOUR, **look)
+        _arrow(axes, arc, COUPLE_COLOUR, f"{ARROW}couple {named}")
+        way = side if row["contact"] == "two-point" else -side  # away from the wire
+        aside = place + np.array([(scale.radius_mm + 1.0) * way, 0.5])
+        text = couple_text(abs(couple))
+        put_text(axes, aside, text, color=COUPLE_COLOUR, ha=beside(way), **look)
 
 
-def _arrow(axes: Axes, path: Array, colour: str, head_mm: float = 2.2) -> None:
+def _arrow(axes: Axes, path: Array, colour: str, name: str, head_mm: float = 2.2) -> None:
     """Arrow along a path (n, 2) in millimetres, its tip exactly at the end."""
     fine = np.linspace(0, 1, 200)
     arc = np.concatenate([[0], np.linalg.norm(np.diff(path, axis=0), axis=1).cumsum()])
@@ -199,9 +219,10 @@ def _arrow(axes: Axes, path: Array, colour: str, head_mm: float = 2.2) -> None:
     neck = dense[fine * arc[-1] <= arc[-1] - head_mm]
     along = (dense[-1] - neck[-1]) / np.linalg.norm(dense[-1] - neck[-1])
     across = 0.38 * head_mm * np.array([-along[1], along[0]])
-    axes.plot(*neck.T, color=colour, lw=2.4, solid_capstyle="butt", zorder=6)
+    look: dict[str, Any] = {"color": colour, "zorder": 6, "gid": name}
+    axes.plot(*neck.T, lw=THICK, solid_capstyle="butt", **look)
     head = np.array([dense[-1], neck[-1] + across, neck[-1] - across])
-    axes.add_patch(Polygon(head, color=colour, zorder=6))
+    axes.add_patch(Polygon(head, **look))
     axes.update_datalim(dense)
 
 
@@ -228,7 +249,7 @@ def _name_bodies(
             f"unit: {unit}",
             ha="center",
             va="center",
-            fontsize=10,
+            fontsize=TITLE_PT,
         )
     wire = view.flat(solved["wire"]["engaged_mm"]) + shift
     way = (wire - wire[0]) @ (wire[-1] - wire[0])
@@ -241,7 +262,7 @@ def _name_bodies(
         "wire, engaged",
         ha="center",
         va="center",
-        fontsize=10,
+        fontsize=TITLE_PT,
     )
 
 
@@ -250,12 +271,12 @@ def _caption(table: pd.DataFrame, scale: ArrowScale, plane: LoadPlane) -> str:
     aside = table["force_towards_eye_N"].abs().max()
     turn = table["couple_in_plane_axes_Nmm"].max()
     return (
-        f"{scale.text}.\n"
+        "Blue: forces. Orange: couples, the bar counts along the arc. "
         f"Sum on the wire: forces {_zero(right, scale.bar_N)} N {plane.ways[0]} and "
-        f"{_zero(up, scale.bar_N)} N {plane.ways[1]}, moments "
-        f"{_zero(moment, scale.bar_Nmm)} N·mm.\n"
-        "Each load on a unit has its equal and opposite on the wire. The ligament's reaction that "
-        "holds each unit is not drawn.\nParts in this plane; out of it the contacts also carry "
+        f"{_zero(up, scale.bar_N)} N {plane.ways[1]},\nmoments "
+        f"{_zero(moment, scale.bar_Nmm)} N·mm. "
+        "Each load on a unit has its equal and opposite on the wire. The reaction of what\nholds "
+        "each unit is not drawn. Parts in this plane; out of it the contacts also carry "
         f"{aside:.2g} N and {turn:.2g} N·mm."
     )
 

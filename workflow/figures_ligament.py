@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import meshio
 import numpy as np
@@ -14,8 +15,12 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from workflow.figures import CROWN_COLOUR, new_figure
-from workflow.figures_appliance import direction_marks
+from workflow.figures import (
+    CROWN_COLOUR,
+    new_figure,
+    nice_limit,
+)
+from workflow.figures_marks import ScaleBar, direction_marks, scale_bars
 from workflow.figures_view import Directions, PlacedTooth, View
 from workflow.scene import Scene, pv
 
@@ -24,6 +29,7 @@ Array = NDArray[np.float64]
 COLOURS = cm.vik  # diverging, perceptually even, safe for the colour-blind (Crameri 2018)
 FIELD = "hydrostatic_kPa"
 PIXELS_PER_MM = 45.0
+_BAR_MM = 5.0
 
 
 @dataclass(frozen=True)
@@ -44,8 +50,8 @@ class LigamentStress:
 
     @property
     def limit_kPa(self) -> float:
-        """Largest size of the stress: the colours run from minus to plus this."""
-        return float(np.abs(self.hydrostatic_kPa).max())
+        """Round number that holds every stress: the colours run from minus to plus this."""
+        return nice_limit(float(np.abs(self.hydrostatic_kPa).max()))
 
     @property
     def table(self) -> pd.DataFrame:
@@ -65,9 +71,17 @@ def read_stress(path: str | Path) -> LigamentStress:
     )
 
 
-def stress_figure(stress: LigamentStress, tooth: PlacedTooth, words: Directions) -> Figure:
-    """Two views of the ligament's outside, with one colour bar."""
-    scene = _scene(stress, tooth)
+def stress_figure(
+    stress: LigamentStress, tooth: PlacedTooth, words: Directions, limit_kPa: float
+) -> Figure:
+    """Two views of the ligament's outside, with one colour bar.
+
+    Parameters
+    ----------
+    limit_kPa
+        The colours run from minus to plus this; stress beyond it has the colour of the end.
+    """
+    scene = _scene(stress, tooth, limit_kPa)
     figure = new_figure(9.0, 5.4)
     panels = figure.subplots(1, 2)
     aside = 0.8 * words.mesial + words.buccal
@@ -80,22 +94,30 @@ def stress_figure(stress: LigamentStress, tooth: PlacedTooth, words: Directions)
         axes.set_ylim(axes.get_ylim()[0] - 3.0, axes.get_ylim()[1])
         axes.set_anchor("N")
         axes.set_title(title)
-        direction_marks(axes, view, words, length_mm=2.2, corner=(0.78, 0.06))
-    limit = stress.limit_kPa
+        direction_marks(axes, view, words, length_mm=2.0, corner=(0.8, 0.06))
+        scale_bars(axes, (ScaleBar(_BAR_MM, f"{_BAR_MM:g} mm"),), (0.02, 0.05), apart_mm=1.0)
+    least, most = float(stress.hydrostatic_kPa.min()), float(stress.hydrostatic_kPa.max())
+    below, above = least < -limit_kPa, most > limit_kPa
+    ends: Any = {(0, 0): "neither", (1, 0): "min", (0, 1): "max", (1, 1): "both"}
     bar = figure.colorbar(
-        ScalarMappable(Normalize(-limit, limit), COLOURS), ax=list(panels), shrink=0.8, pad=0.02
+        ScalarMappable(Normalize(-limit_kPa, limit_kPa), COLOURS),
+        ax=list(panels),
+        shrink=0.8,
+        pad=0.02,
+        extend=ends[below, above],
     )
+    bar.set_ticks(np.linspace(-limit_kPa, limit_kPa, 9).tolist())
     bar.set_label("hydrostatic stress (kPa): tension positive, compression negative")
     figure.supxlabel(
-        f"Tooth {tooth.number}: means over the elements at the socket wall. Over all elements "
-        f"{stress.hydrostatic_kPa.min():.1f} to {stress.hydrostatic_kPa.max():.1f} kPa. Initial "
-        "movement, linear ligament.",
-        fontsize=9,
+        f"Tooth {tooth.number}: means over the elements at the socket wall, over all elements "
+        f"{least:.1f} to {most:.1f} kPa; colours from −{limit_kPa:g} to {limit_kPa:g} kPa"
+        f"{', which leaves some beyond them' if below or above else ''}.\n"
+        "Initial movement, linear ligament.".replace(" -", " −")
     )
     return figure
 
 
-def _scene(stress: LigamentStress, tooth: PlacedTooth) -> Scene:
+def _scene(stress: LigamentStress, tooth: PlacedTooth, limit_kPa: float) -> Scene:
     cells = np.column_stack([np.full(len(stress.tets), 4), stress.tets]).ravel()
     kinds = np.full(len(stress.tets), pv.CellType.TETRA)
     grid = pv.UnstructuredGrid(cells, kinds, stress.points)
@@ -105,7 +127,7 @@ def _scene(stress: LigamentStress, tooth: PlacedTooth) -> Scene:
         grid.extract_surface(algorithm="dataset_surface"),
         scalars=FIELD,
         cmap=COLOURS,
-        clim=(-stress.limit_kPa, stress.limit_kPa),
+        clim=(-limit_kPa, limit_kPa),
         lighting=False,
         show_scalar_bar=False,
     )

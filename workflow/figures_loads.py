@@ -9,8 +9,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from workflow.figures import nice_at_least
+from workflow.figures import (
+    COUPLE_COLOUR,
+    FORCE_COLOUR,
+    nice_at_least,
+    three_digits,
+)
+from workflow.figures_marks import ScaleBar
 from workflow.specs import Spec
+from workflow.units import GF_PER_N
 
 Array = NDArray[np.float64]
 
@@ -84,11 +91,23 @@ class ArrowScale:
 
     @property
     def text(self) -> str:
-        """The scale in words, for printing in the figure."""
+        """The scale in words."""
+        force, couple = self._sizes()
+        return f"Arrows: force 10 mm = {force}, couple 10 mm along its arc = {couple}"
+
+    @property
+    def bars(self) -> tuple[ScaleBar, ...]:
+        """The scale as bars to print in a drawing in millimetres."""
+        force, couple = self._sizes()
         return (
-            f"Scale of the arrows: force 10 mm = {self.bar_N:g} N, "
-            f"couple 10 mm along the arc = {self.bar_Nmm:g} N·mm"
+            ScaleBar(BAR_MM, f"{BAR_MM:g} mm"),
+            ScaleBar(BAR_MM, f"force {force}", FORCE_COLOUR),
+            ScaleBar(BAR_MM, f"couple {couple}", COUPLE_COLOUR),
         )
+
+    def _sizes(self) -> tuple[str, str]:
+        gf, gfmm = (three_digits(value * GF_PER_N) for value in (self.bar_N, self.bar_Nmm))
+        return f"{self.bar_N:g} N ({gf} gf)", f"{self.bar_Nmm:g} N·mm ({gfmm} gf·mm)"
 
 
 def arrow_scale(
@@ -96,27 +115,33 @@ def arrow_scale(
     couples_Nmm: Sequence[float],
     longest_mm: float = 15.0,
     longest_arc_mm: float = 30.0,
+    *,
+    fixed: Spec | None = None,
 ) -> ArrowScale:
-    """Round scale at which the largest loads are at most so long.
+    """Round scale at which the largest loads are at most so long, or one that is asked for.
 
     Parameters
     ----------
     forces_N, couples_Nmm
         Sizes of the loads to draw.
     longest_mm, longest_arc_mm
-        Longest straight arrow and longest arc.
+        Longest straight arrow and longest arc, of a scale that is not fixed.
+    fixed
+        ``force_N`` and ``couple_Nmm`` that 10 mm stand for; None of either: a round number.
     """
+    asked = fixed or {}
     force, couple = max(forces_N), max(couples_Nmm)
-    bar_N = nice_at_least(BAR_MM * force / longest_mm)
-    bar_Nmm = nice_at_least(BAR_MM * couple / longest_arc_mm)
+    bar_N = asked.get("force_N") or nice_at_least(BAR_MM * force / longest_mm)
+    bar_Nmm = asked.get("couple_Nmm") or nice_at_least(BAR_MM * couple / longest_arc_mm)
     return ArrowScale(bar_N, bar_Nmm, BAR_MM * couple / bar_Nmm / FULL_ARC_RAD)
 
 
-def scale_of(loads: Sequence[Load]) -> ArrowScale:
-    """Scale for the loads of a case."""
+def scale_of(loads: Sequence[Load], fixed: Spec | None = None) -> ArrowScale:
+    """Scale for the loads of a case; `fixed` as in `arrow_scale`."""
     return arrow_scale(
         [float(np.linalg.norm(load.force_N)) for load in loads],
         [float(np.linalg.norm(load.couple_Nmm)) for load in loads],
+        fixed=fixed,
     )
 
 

@@ -13,18 +13,17 @@ from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
 from geometry.mesh import TetMesh
-from workflow.figures import CROWN_COLOUR, FORCE_COLOUR, OUTLINE_COLOUR, new_figure
+from workflow.figures import (
+    CROWN_COLOUR,
+    FORCE_COLOUR,
+    OUTLINE_COLOUR,
+    TISSUE_COLOURS,
+    new_figure,
+)
 
 Array = NDArray[np.float64]
 
-COLOURS = {
-    "tooth": CROWN_COLOUR,
-    "dentine": CROWN_COLOUR,
-    "enamel": "#FBF7EC",
-    "ligament": "#7FB6D9",
-    "cortical": "#B9B2A6",
-    "cancellous": "#DDD8CF",
-}
+COLOURS = {"tooth": CROWN_COLOUR, "dentine": CROWN_COLOUR, **TISSUE_COLOURS}
 WINDOW_MM = 0.5  # half the side of the enlarged part
 CORNERS = ["mesial_mm", "occlusal_mm"]
 
@@ -90,8 +89,8 @@ def section_figure(table: pd.DataFrame, support: dict[str, Any]) -> Figure:
         for name, colour in COLOURS.items()
         if (table["region"] == name).any()
     ]
-    whole.legend(handles=handles, loc="center", bbox_to_anchor=(0.5, 0.12), frameon=False)
-    figure.supxlabel(_caption(support), fontsize=9)
+    whole.legend(handles=handles, loc="center", bbox_to_anchor=(0.5, 0.12))
+    figure.supxlabel(_caption(support))
     return figure
 
 
@@ -109,7 +108,13 @@ def _draw(axes: Axes, table: pd.DataFrame, width: float) -> None:
         chosen = table[table["region"] == region]
         polygons = [part[CORNERS].to_numpy() for _, part in chosen.groupby("polygon")]
         axes.add_collection(
-            PolyCollection(polygons, facecolor=colour, edgecolor=OUTLINE_COLOUR, linewidth=width)
+            PolyCollection(
+                polygons,
+                facecolor=colour,
+                edgecolor=OUTLINE_COLOUR,
+                linewidth=width,
+                rasterized=True,  # thousands of lines would make files of megabytes
+            )
         )
 
 

@@ -8,7 +8,17 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from workflow.columns import column_text
-from workflow.figures import FORCE_COLOUR, PASSIVE_COLOUR, new_figure
+from workflow.figures import (
+    FORCE_COLOUR,
+    HAIR,
+    LEAST_PT,
+    NOTE_PT,
+    PASSIVE_COLOUR,
+    TEXT_PT,
+    TITLE_PT,
+    WIRE_COLOUR,
+    new_figure,
+)
 from workflow.sweep_sensitivity import LEVEL, NUMBER, WHY_NOT
 
 _BAR = 0.36
@@ -34,17 +44,17 @@ def sensitivity_figure(table: pd.DataFrame, title: str, runs: str) -> Figure:
     panels = figure.subplots(1, len(responses), squeeze=False, sharex=True, sharey=True)[0]
     for axes, response in zip(panels, responses, strict=True):
         _panel(axes, table[table["response"] == response].reset_index(drop=True))
-        axes.set_title(column_text(response), fontsize=9)
+        axes.set_title(column_text(response), fontsize=TEXT_PT)
         axes.set_xlabel("share of the variance")
     panels[0].set_yticks(np.arange(len(factors)), [column_text(name) for name in factors])
     panels[0].invert_yaxis()
     with_bars = [axes for axes in panels if axes.containers]
     if with_bars:
-        with_bars[0].legend(fontsize=7, loc="lower right", frameon=False)
+        with_bars[0].legend(fontsize=LEAST_PT, loc="lower right", frameon=False)
     number = table[NUMBER].iloc[0]
     figure.suptitle(
         f"{title}\nSobol indices, N = {number}, lines: {100 * LEVEL:.0f} % intervals; {runs}",
-        fontsize=10,
+        fontsize=TITLE_PT,
     )
     return figure
 
@@ -53,7 +63,9 @@ def _panel(axes: Axes, part: pd.DataFrame) -> None:
     at = np.arange(len(part), dtype=float)
     if part[WHY_NOT].iloc[0]:
         text = "no index:\n" + part[WHY_NOT].iloc[0]
-        axes.text(0.5, 0.5, text, transform=axes.transAxes, ha="center", va="center", fontsize=8)
+        axes.text(
+            0.5, 0.5, text, transform=axes.transAxes, ha="center", va="center", fontsize=NOTE_PT
+        )
         axes.set_ylim(-0.6, len(part) - 0.4)
         return
     for shift, index, label, colour in (
@@ -67,7 +79,7 @@ def _panel(axes: Axes, part: pd.DataFrame) -> None:
             xerr=part[f"{index}_conf"],
             color=colour,
             label=label,
-            error_kw={"lw": 0.9, "capsize": 2},
+            error_kw={"lw": HAIR, "capsize": 2},
         )
-    axes.axvline(0, color="black", lw=0.6)
-    axes.grid(axis="x", alpha=0.25, lw=0.5)
+    axes.axvline(0, color=WIRE_COLOUR, lw=HAIR)
+    axes.grid(axis="x", alpha=0.25, lw=HAIR)

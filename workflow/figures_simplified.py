@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,9 +16,16 @@ from matplotlib.text import Text
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from workflow.figures import (
+    BAND_COLOUR,
     COUPLE_COLOUR,
     FORCE_COLOUR,
+    HAIR,
+    LINE,
+    NOTE_PT,
     PASSIVE_COLOUR,
+    TEXT_PT,
+    THICK,
+    THIN,
     THIRD_COLOUR,
     WIRE_COLOUR,
     new_figure,
@@ -31,6 +39,7 @@ _SIZES = (0, 1, 2, 5, 10, 20, 50, 100)
 _MARKS = ("o", "s", "^", "D")
 _COLOURS = (FORCE_COLOUR, COUPLE_COLOUR, THIRD_COLOUR, WIRE_COLOUR)
 _PAPER = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1}
+_BOXED: dict[str, Any] = {"frameon": True, "facecolor": "white", "framealpha": 0.95}
 _EDGE = 0.08  # of the panel
 _ANGLE = "angle of the wire to the target's mesial axis (°)"
 
@@ -52,9 +61,15 @@ def error_map(axes: Axes, cells: pd.DataFrame, limit: float, *, unsigned: bool =
     axes.contourf(x, y, z, levels, cmap=colours, norm=norm, extend="max" if unsigned else "both")
     crossed = [v for v in (-limit, limit) if np.nanmin(z) < v < np.nanmax(z)]
     if crossed:
-        lines = axes.contour(x, y, z, crossed, colors="black", linewidths=1.6, linestyles="solid")
+        lines = axes.contour(
+            x, y, z, crossed, colors=WIRE_COLOUR, linewidths=LINE, linestyles="solid"
+        )
         labels = axes.clabel(
-            lines, inline=False, colors="black", fmt=lambda v: _value(v, unsigned), fontsize=8
+            lines,
+            inline=False,
+            colors=WIRE_COLOUR,
+            fmt=lambda v: _value(v, unsigned),
+            fontsize=NOTE_PT,
         )
         _drop_cut_off(axes, labels)
     else:
@@ -98,11 +113,11 @@ def _bar(
     bar.set_label(label)
     bar.ax.minorticks_off()
     for value in (limit,) if unsigned else (-limit, limit):
-        bar.ax.axhline(value, color="black", lw=1.6)
+        bar.ax.axhline(value, color=WIRE_COLOUR, lw=LINE)
 
 
 def _note(axes: Axes, text: str) -> None:
-    axes.text(0.5, 0.5, text, transform=axes.transAxes, ha="center", fontsize=8, bbox=_PAPER)
+    axes.text(0.5, 0.5, text, transform=axes.transAxes, ha="center", fontsize=NOTE_PT, bbox=_PAPER)
 
 
 def bending_figure(bent: pd.DataFrame, yield_strains: Mapping[str, float], limit: float) -> Figure:
@@ -116,20 +131,20 @@ def bending_figure(bent: pd.DataFrame, yield_strains: Mapping[str, float], limit
     top = float(cells.index.max())
     for (name, strain), look in zip(yield_strains.items(), ("--", ":", "-."), strict=False):
         far = yield_deflection_percent(strain, 1.0) * spans
-        axes.plot(spans, far, look, color="white", lw=2.6)
-        axes.plot(spans, far, look, color=WIRE_COLOUR, lw=1.2, label=f"{alloy_text(name)} yields")
+        axes.plot(spans, far, look, color="white", lw=THICK)
+        axes.plot(spans, far, look, color=WIRE_COLOUR, lw=THIN, label=f"{alloy_text(name)} yields")
     axes.set(ylim=(float(cells.index.min()), top))
     axes.set(xlabel="span over wire height", ylabel="deflection over span (%)")
     ticks = [s for s in (2, 3, 5, 7, 10, 15, 20, 30, 40, 60) if spans.min() <= s <= spans.max()]
     axes.xaxis.set_major_locator(FixedLocator(ticks))
     axes.xaxis.set_major_formatter("{x:g}")
     axes.xaxis.set_minor_locator(NullLocator())
-    axes.legend(fontsize=8, loc="upper left", framealpha=0.95)
+    axes.legend(fontsize=NOTE_PT, loc="upper left", **_BOXED)
     height = float((bent["span_mm"] / bent["span_over_height"]).iloc[0])
     above = axes.secondary_xaxis(
         "top", functions=(lambda s: np.multiply(s, height), lambda s: np.divide(s, height))
     )
-    above.set_xlabel(f"span of a wire {height:.3g} mm high (mm)", fontsize=8)
+    above.set_xlabel(f"span of a wire {height:.3g} mm high (mm)", fontsize=NOTE_PT)
     above.xaxis.set_major_locator(FixedLocator([1, 2, 3, 5, 10, 15, 20, 25]))
     above.xaxis.set_major_formatter("{x:g}")
     above.xaxis.set_minor_locator(NullLocator())
@@ -154,13 +169,13 @@ def tube_figure(tube: pd.DataFrame, play: pd.DataFrame, limit: float) -> Figure:
     ):
         error_map(axes, grid(play, "activation_mm", "play_mm", column), limit)
         loose = play.drop_duplicates("play_mm")
-        axes.plot(loose["lost_mm"], loose["play_mm"], color="white", lw=3)
-        axes.plot(loose["lost_mm"], loose["play_mm"], "--", color=WIRE_COLOUR, lw=1.2,
+        axes.plot(loose["lost_mm"], loose["play_mm"], color="white", lw=THICK)
+        axes.plot(loose["lost_mm"], loose["play_mm"], "--", color=WIRE_COLOUR, lw=THIN,
                   label="left of it the wire lies loose")  # fmt: skip
         axes.set(xlabel="activation (mm)", ylabel="play: slot minus wire height p (mm)")
         axes.set_xlim(play["activation_mm"].min(), play["activation_mm"].max())
         axes.set_title(title)
-    panels[1, 1].legend(fontsize=8, loc="upper right", framealpha=0.95)
+    panels[1, 1].legend(fontsize=NOTE_PT, loc="upper right", **_BOXED)
     _bar(figure, panels, "force by the formula minus force of the rod (%)", limit)
     return figure
 
@@ -183,7 +198,7 @@ def centre_figure(maps: pd.DataFrame, limit: float) -> Figure:
             part = maps[(maps["tooth"] == tooth) & (maps["direction"] == direction)]
             error_map(axes, grid(part, "crest_depth_mm", "poisson_ratio", column), limit)
             if tooth == teeth[0]:
-                axes.set_title(title, fontsize=9)
+                axes.set_title(title, fontsize=TEXT_PT)
         row[0].set_ylabel(f"tooth {tooth}\nPoisson's ratio")
     for axes in panels[-1]:
         axes.set_xlabel("crest below cervix (mm)")
@@ -203,24 +218,26 @@ def all_teeth_figure(teeth: pd.DataFrame, limit: float) -> Figure:
     panels = figure.subplots(len(shown), 1, sharex=True)
     names = list(dict.fromkeys(left["tooth"]))
     for axes, (column, label) in zip(panels, shown.items(), strict=True):
-        axes.axhspan(-limit, limit, color="#E4EDF3", zorder=0)
-        axes.axhline(0, color=PASSIVE_COLOUR, lw=0.8)
+        axes.axhspan(-limit, limit, color=BAND_COLOUR, zorder=0)
+        axes.axhline(0, color=PASSIVE_COLOUR, lw=HAIR)
         for (direction, rows), colour, mark, by in zip(
             left.groupby("direction"), _COLOURS, _MARKS, (-0.12, 0.12), strict=False
         ):
             place = np.array([names.index(t) for t in rows["tooth"]]) + by
-            axes.vlines(place, 0, rows[column], color=colour, lw=1)
+            axes.vlines(place, 0, rows[column], color=colour, lw=THIN)
             axes.plot(place, rows[column], mark, color=colour, ms=6, label=f"force {direction}")
         axes.set_ylabel(label)
-    panels[0].legend(fontsize=8, frameon=False, ncols=2, loc="lower left", bbox_to_anchor=(0, 1.0))
+    panels[0].legend(
+        fontsize=NOTE_PT, frameon=False, ncols=2, loc="lower left", bbox_to_anchor=(0, 1.0)
+    )
     panels[0].text(1.0, 1.04, f"shaded: within {limit:g} %", transform=panels[0].transAxes,
-                   ha="right", fontsize=8)  # fmt: skip
+                   ha="right", fontsize=NOTE_PT)  # fmt: skip
     roots = dict(zip(left["tooth"], left["roots"], strict=True))
     panels[-1].set_xticks(
         range(len(names)), [f"{t}\n{roots[t]} root{'s' * (roots[t] > 1)}" for t in names]
     )
     panels[-1].set_xlabel("tooth (ISO 3950); right teeth are their mirror images")
-    figure.supylabel("parabola minus finite elements", fontsize=9)
+    figure.supylabel("parabola minus finite elements", fontsize=TEXT_PT)
     return figure
 
 
@@ -232,7 +249,7 @@ def layer_figure(table: pd.DataFrame, limit: float, model: str) -> Figure:
         cells = sizes(table, ["poisson_ratio", "thickness_mm"], column).unstack("thickness_mm")
         error_map(axes, cells, limit, unsigned=True)
         share = "\n(% of the embedded root)" if column == "centre_shift_percent" else ""
-        axes.set_title(title.replace(" against ", "\nagainst ") + share, fontsize=9)
+        axes.set_title(title.replace(" against ", "\nagainst ") + share, fontsize=TEXT_PT)
         axes.set_xlabel("thickness (mm)")
         axes.set_yticks(cells.index, [f"{ratio:g}" for ratio in cells.index])
     panels[0].set_ylabel("Poisson's ratio of the ligament")
@@ -252,8 +269,8 @@ def rigidity_figure(rigid: pd.DataFrame, limit: float) -> Figure:
     figure = new_figure(9.6, 3.6)
     panels = figure.subplots(1, len(RIGID_QUANTITIES))
     for axes, (column, title) in zip(panels, RIGID_QUANTITIES.items(), strict=True):
-        axes.axhspan(-limit, limit, color="#E4EDF3", zorder=0)
-        axes.axhline(0, color=PASSIVE_COLOUR, lw=0.8)
+        axes.axhspan(-limit, limit, color=BAND_COLOUR, zorder=0)
+        axes.axhline(0, color=PASSIVE_COLOUR, lw=HAIR)
         for (tooth, rows), colour, mark in zip(
             both.groupby("tooth"), _COLOURS, _MARKS, strict=False
         ):
@@ -263,12 +280,12 @@ def rigidity_figure(rigid: pd.DataFrame, limit: float) -> Figure:
         axes.xaxis.set_major_locator(FixedLocator(sorted(set(both["youngs_modulus_MPa"]))))
         axes.xaxis.set_major_formatter("{x:g}")
         axes.xaxis.set_minor_locator(NullLocator())
-        axes.set_title(title.replace(" against ", "\nagainst "), fontsize=9)
+        axes.set_title(title.replace(" against ", "\nagainst "), fontsize=TEXT_PT)
         axes.set_xlabel("Young's modulus of the ligament (MPa)")
     panels[0].set_ylabel("all rigid minus all elastic (%)")
-    panels[0].legend(fontsize=8, frameon=False)
-    panels[-1].text(1.0, -limit, f"shaded: within {limit:g} %", ha="right", va="top", fontsize=8,
-                    transform=panels[-1].get_yaxis_transform())  # fmt: skip
+    panels[0].legend(fontsize=NOTE_PT, frameon=False)
+    panels[-1].text(1.0, -limit, f"shaded: within {limit:g} %", ha="right", va="top",
+                    fontsize=NOTE_PT, transform=panels[-1].get_yaxis_transform())  # fmt: skip
     return figure
 
 
@@ -282,19 +299,21 @@ def loops_figure(small: pd.DataFrame, limit: float) -> Figure:
         for axes, (direction, across) in zip(row, directions.items(), strict=True):
             part = small[(small["shape"] == shape) & (small["direction"] == direction)]
             _loop_panel(axes, part, limit)
-            axes.set_title(f"{name}, {across}", fontsize=9)
+            axes.set_title(f"{name}, {across}", fontsize=TEXT_PT)
     for axes in panels[-1]:
         axes.set_xlabel("radius of the axis over wire height")
     for axes in panels[:, 0]:
         axes.set_ylabel("model minus solid (%)")
     handles, labels = panels[0, 0].get_legend_handles_labels()
-    figure.legend(handles, labels, ncols=3, loc="outside lower center", frameon=False, fontsize=8)
+    figure.legend(
+        handles, labels, ncols=3, loc="outside lower center", frameon=False, fontsize=NOTE_PT
+    )
     return figure
 
 
 def _loop_panel(axes: Axes, part: pd.DataFrame, limit: float) -> None:
-    axes.axhspan(-limit, limit, color="#E4EDF3", zorder=0, label=f"within {limit:g} %")
-    axes.axhline(0, color=PASSIVE_COLOUR, lw=0.8)
+    axes.axhspan(-limit, limit, color=BAND_COLOUR, zorder=0, label=f"within {limit:g} %")
+    axes.axhline(0, color=PASSIVE_COLOUR, lw=HAIR)
     for (section, rows), look in zip(
         part.groupby("section", sort=False), ("-", "--"), strict=False
     ):
@@ -302,7 +321,7 @@ def _loop_panel(axes: Axes, part: pd.DataFrame, limit: float) -> None:
         for model, colour, mark in (("formula", COUPLE_COLOUR, "o"), ("rod", FORCE_COLOUR, "s")):
             axes.plot(size, rows[f"{model}_error_percent"], look, color=colour, marker=mark, ms=4,
                       label=f"{model}, {name}")  # fmt: skip
-        axes.plot(size, rows["winkler_percent"], look, color=PASSIVE_COLOUR, lw=1.2,
+        axes.plot(size, rows["winkler_percent"], look, color=PASSIVE_COLOUR, lw=THIN,
                   label=f"rod's error by Winkler, {name}")  # fmt: skip
     axes.set_xscale("log")
     axes.xaxis.set_major_locator(FixedLocator(sorted(set(part["size_over_height"]))))
@@ -327,9 +346,9 @@ def planar_figure(table: pd.DataFrame, limit: float) -> Figure:
     for axes, (column, by, title) in zip(panels.flat, shown, strict=True):
         cells = sizes(table, [by, "angle_deg"], column).unstack("angle_deg")
         error_map(axes, cells, limit, unsigned=True)
-        axes.set_title(title, fontsize=9)
-        axes.set_ylabel(labels[by], fontsize=8)
+        axes.set_title(title, fontsize=TEXT_PT)
+        axes.set_ylabel(labels[by], fontsize=NOTE_PT)
     for axes in panels[-1]:
-        axes.set_xlabel(_ANGLE, fontsize=8)
+        axes.set_xlabel(_ANGLE, fontsize=NOTE_PT)
     _bar(figure, panels, "size of the error, or of what is left out (%)", limit, unsigned=True)
     return figure

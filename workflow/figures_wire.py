@@ -13,11 +13,17 @@ from fem.closed_form import two_point_deflection
 from workflow.figures import (
     COUPLE_COLOUR,
     FORCE_COLOUR,
+    LINE,
     PASSIVE_COLOUR,
+    THICK,
+    THIN,
     THIRD_COLOUR,
+    TUBE_COLOUR,
     WIRE_COLOUR,
     new_figure,
+    second_scale,
 )
+from workflow.figures_case_texts import like_straight
 from workflow.specs import Spec
 
 Array = NDArray[np.float64]
@@ -26,7 +32,7 @@ ROD, BEAM, SOLID, CASE = "rod", "linear beam theory", "linear 3D solid", "this c
 PASSIVE = "passive wire"
 _STRAIGHT = "the straight wire of the same span"
 _SOLID_POINTS = 6
-_ALIKE = 0.1  # of the force: how far linear theory of the wire as bent is from the straight one's
+_TUBE_PT = 9.0
 
 
 def deflection_table(rod: Spec, solid: Spec, path: pd.DataFrame, summary: Spec) -> pd.DataFrame:
@@ -54,8 +60,7 @@ def deflection_table(rod: Spec, solid: Spec, path: pd.DataFrame, summary: Spec) 
         _series("shape", ROD, path["engaged_x_mm"], path["engaged_z_mm"]),
         _series("shape", BEAM, along, bent_up(along, two_point_deflection(along, base, span))),
     ]
-    bent, straight = (wire[key]["force_N"] for key in ("linear_as_bent", "linear_theory"))
-    if abs(bent / straight - 1) < _ALIKE:
+    if like_straight(wire):
         activation, force = (np.linalg.norm(wire[key]) for key in ("activation_mm", "force_N"))
         parts.append(_series("force", CASE, [activation], [force]))
     if solid["stiffness_N_per_mm"] is not None:
@@ -74,13 +79,24 @@ def linear_excess(table: pd.DataFrame, offset_mm: float) -> float:
     return float(np.interp(offset_mm, *beam.T)) / exact - 1.0
 
 
-def deflection_figure(table: pd.DataFrame, span_mm: float) -> Figure:
-    """Draw the table: force against offset, and deflected shapes at one offset."""
+def deflection_figure(table: pd.DataFrame, span_mm: float, ranges: Spec | None = None) -> Figure:
+    """Draw the table: force against offset, and deflected shapes at one offset.
+
+    Parameters
+    ----------
+    ranges
+        ``activation_mm`` and ``force_N`` at which the axes of the force end; None of either: the
+        data's end.
+    """
     figure = new_figure(9.6, 5.0)
     left, right = figure.subplots(1, 2)
     passive_end, rod_end = (_points(table, "shape", name)[-1, 1] for name in (PASSIVE, ROD))
     share = float(rod_end - passive_end) / span_mm
     _draw_force(left, table, span_mm, share)
+    if ranges is not None:
+        left.set_xlim(0, ranges["activation_mm"])
+        left.set_ylim(0, ranges["force_N"])
+    second_scale(left, "gf")
     _draw_shape(right, table, span_mm)
     right.set_title(f"Shapes when activated by {100 * share:.0f} % of the span")
     handles, labels = left.get_legend_handles_labels()
@@ -92,10 +108,10 @@ def _draw_force(axes: Axes, table: pd.DataFrame, span_mm: float, share: float) -
     axes.plot(
         *_points(table, "force", ROD).T,
         color=FORCE_COLOUR,
-        lw=2.2,
+        lw=THICK,
         label=f"{ROD} (finite rotations)",
     )
-    axes.plot(*_points(table, "force", BEAM).T, "--", color=COUPLE_COLOUR, lw=1.6, label=BEAM)
+    axes.plot(*_points(table, "force", BEAM).T, "--", color=COUPLE_COLOUR, lw=LINE, label=BEAM)
     solid = _points(table, "force", SOLID)
     if len(solid):
         axes.plot(*solid.T, "s", color=THIRD_COLOUR, mfc="none", label=SOLID)
@@ -114,7 +130,7 @@ def _draw_force(axes: Axes, table: pd.DataFrame, span_mm: float, share: float) -
     for part in (share / 2, share):
         at = part * span_mm
         low, excess = float(rod(at)), linear_excess(table, at)
-        axes.plot([at, at], [low, low * (1 + excess)], color=PASSIVE_COLOUR, lw=1.0)
+        axes.plot([at, at], [low, low * (1 + excess)], color=PASSIVE_COLOUR, lw=THIN)
         axes.annotate(
             f"{_percent(excess)} at\n{100 * part:.0f} % of span",
             (at, low * (1 + excess)),
@@ -130,14 +146,14 @@ def _draw_force(axes: Axes, table: pd.DataFrame, span_mm: float, share: float) -
 
 
 def _draw_shape(axes: Axes, table: pd.DataFrame, span_mm: float) -> None:
-    axes.plot(*_points(table, "shape", PASSIVE).T, ":", color=PASSIVE_COLOUR, lw=2.0)
-    axes.plot(*_points(table, "shape", ROD).T, color=FORCE_COLOUR, lw=2.2)
-    axes.plot(*_points(table, "shape", BEAM).T, "--", color=COUPLE_COLOUR, lw=1.6)
+    axes.plot(*_points(table, "shape", PASSIVE).T, ":", color=PASSIVE_COLOUR, lw=THICK)
+    axes.plot(*_points(table, "shape", ROD).T, color=FORCE_COLOUR, lw=THICK)
+    axes.plot(*_points(table, "shape", BEAM).T, "--", color=COUPLE_COLOUR, lw=LINE)
     axes.plot(*_points(table, "shape", SOLID).T, "s", color=THIRD_COLOUR, mfc="none", ms=4)
     rod, beam = _points(table, "shape", ROD), _points(table, "shape", BEAM)
     passive = _points(table, "shape", PASSIVE)
     base = beam[-1, 0] - span_mm
-    axes.plot([0, base], [0, 0], color="#B9C0C4", lw=9, solid_capstyle="butt", zorder=0)
+    axes.plot([0, base], [0, 0], color=TUBE_COLOUR, lw=_TUBE_PT, solid_capstyle="butt", zorder=0)
     axes.annotate("tube", (base / 2, 0), xytext=(0, 9), textcoords="offset points", ha="center")
     axes.annotate(
         "passive",
@@ -145,7 +161,7 @@ def _draw_shape(axes: Axes, table: pd.DataFrame, span_mm: float) -> None:
         xytext=(-6, -10),
         textcoords="offset points",
         ha="right",
-        color="#4A4A4A",
+        color=PASSIVE_COLOUR,
     )
     axes.annotate(
         f"the rod's end slides {rod[-1, 0] - beam[-1, 0]:.2g} mm along the bar,\n"

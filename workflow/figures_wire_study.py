@@ -14,14 +14,22 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from workflow.figures import (
     COUPLE_COLOUR,
     FORCE_COLOUR,
+    FOURTH_COLOUR,
+    GRID_COLOUR,
+    HAIR,
+    HEAD_PT,
+    NOTE_PT,
     PASSIVE_COLOUR,
+    TEXT_PT,
     THIRD_COLOUR,
     WIRE_COLOUR,
+    FigureText,
+    force_text,
     new_figure,
 )
 from workflow.units import GF_PER_N
 
-_ALLOY_COLOURS = (WIRE_COLOUR, "#9C6BB5", COUPLE_COLOUR, THIRD_COLOUR, FORCE_COLOUR)
+_ALLOY_COLOURS = (WIRE_COLOUR, FOURTH_COLOUR, COUPLE_COLOUR, THIRD_COLOUR, FORCE_COLOUR)
 _LIKE_PERCENT = 10
 _ALLOY_MARKS = ("o", "D", "s", "^", "v")
 _ALLOYS = {
@@ -63,16 +71,18 @@ def bending_test_figure(curves: pd.DataFrame, summary: pd.DataFrame) -> Figure:
             functions=(lambda f: np.multiply(f, GF_PER_N), lambda f: np.divide(f, GF_PER_N)),
         )
         right.set_ylabel("(gf)")
-    panels[0].set_title(_sets(summary), fontsize=9, loc="left")
-    panels[1].set_title(_plateau(summary[summary["alloy"].isin(soft)]), fontsize=9, loc="left")
-    panels[0].legend(framealpha=1, edgecolor="none", fontsize=8, loc="upper right")
-    figure.suptitle(_springs_back(curves, summary), fontsize=11, fontweight="bold")
+    panels[0].set_title(_sets(summary), fontsize=TEXT_PT, loc="left")
+    panels[1].set_title(
+        _plateau(summary[summary["alloy"].isin(soft)]), fontsize=TEXT_PT, loc="left"
+    )
+    panels[0].legend(framealpha=1, edgecolor="none", fontsize=NOTE_PT, loc="upper right")
+    figure.suptitle(_springs_back(curves, summary), fontsize=HEAD_PT)
     figure.supxlabel(
         "Full: loading. Dashed: unloading. Thin dotted: slope 48 EI/L³ of small deflection. "
         "●: permanent set. What yields is taken as perfectly plastic: the largest set.\n"
         "Stabilised Ni-Ti yields more gently than that and springs back further. "
         "Friction, radii of supports and indenter are left out.",
-        fontsize=8,
+        fontsize=NOTE_PT,
     )
     return figure
 
@@ -87,7 +97,7 @@ def _load_deflection(axes: Axes, curve: pd.DataFrame, row: dict[Hashable, Any]) 
     axes.plot(back["deflection_mm"], back["force_N"], "--", color=colour)
     slope = row["slope_48EI_per_L3_N_per_mm"]
     high = 1.15 * row["largest_force_N"]
-    axes.plot([0, high / slope], [0, high], ":", color=colour, lw=0.8)
+    axes.plot([0, high / slope], [0, high], ":", color=colour, lw=HAIR)
     axes.plot(row["permanent_set_mm"], 0, "o", color=colour, ms=6, clip_on=False, zorder=4)
 
 
@@ -138,23 +148,23 @@ def stiffness_figure(ladder: pd.DataFrame, reference: tuple[str, str]) -> Figure
         face = "white" if "superelastic" in alloy else colour
         look = {"color": colour, "mfc": face, "ms": 6, "ls": "none", "label": alloy_text(alloy)}
         left.plot(percent[alloy], place + by, mark, **look)
-    left.axvline(100, color=PASSIVE_COLOUR, lw=0.8)
+    left.axvline(100, color=PASSIVE_COLOUR, lw=HAIR)
     left.set(xscale="log", yticks=place, ylim=(-0.6, len(percent) - 0.4))
     left.set_yticklabels([section_text(str(name)) for name in percent.index])
     left.xaxis.set_major_locator(FixedLocator([2, 5, 10, 20, 50, 100, 200, 500, 1000]))
     left.xaxis.set_major_formatter("{x:g}")
     left.xaxis.set_minor_locator(NullLocator())
-    left.grid(color="#E4E4E4", lw=0.7)
+    left.grid(color=GRID_COLOUR, lw=HAIR)
     left.set_axisbelow(True)
     left.set_xlabel("load at equal deflection and length (% of the reference wire)")
-    left.legend(frameon=False, fontsize=8, ncols=3, loc="lower left", bbox_to_anchor=(0, 1.0))
+    left.legend(frameon=False, fontsize=NOTE_PT, ncols=3, loc="lower left", bbox_to_anchor=(0, 1.0))
     _numbers(right, percent, reference)
-    figure.suptitle(_twins(percent, reference), fontsize=11, fontweight="bold")
+    figure.suptitle(_twins(percent, reference), fontsize=HEAD_PT)
     figure.supxlabel(
         "Bent in the plane of the height. Load = material number M (Young's modulus over that of "
         f"{alloy_text(reference[0])}) × cross-section number; nominal sizes.\n"
         "Empty marks: only until superelastic wire transforms.",
-        fontsize=8,
+        fontsize=NOTE_PT,
     )
     return figure
 
@@ -181,11 +191,35 @@ def _numbers(axes: Axes, percent: pd.DataFrame, reference: tuple[str, str]) -> N
     for column, alloy in enumerate(map(str, percent)):
         for row, value in enumerate(percent[alloy]):
             text = f"{value:.0f}" if value >= 10 else f"{value:.1f}"
-            axes.text(column, row, text, ha="center", va="center", fontsize=8)
+            axes.text(column, row, text, ha="center", va="center", fontsize=NOTE_PT)
         material = float(percent[alloy].iloc[0] / percent[reference[0]].iloc[0])
         name = alloy_text(alloy).replace(", ", ",\n").replace("–", "–\n").replace(" ", "\n")
         heads.append(f"{name}\nM {material:.2f}")
-    axes.set_xticks(range(percent.shape[1]), heads, fontsize=8)
+    axes.set_xticks(range(percent.shape[1]), heads, fontsize=NOTE_PT)
     axes.tick_params(length=0, labelleft=False)
     axes.tick_params(axis="x", top=False, labeltop=True, bottom=False, labelbottom=False)
     axes.spines[:].set_visible(False)
+
+
+def bending_test_text(curves: pd.DataFrame, summary: pd.DataFrame) -> FigureText:
+    """What is said of the figure of the bending test."""
+    most = ", ".join(
+        f"{alloy_text(str(row['alloy']))} {force_text(row['largest_force_N'], ' ')}"
+        for row in summary.to_dict("records")
+    )
+    return FigureText(
+        "Three-point bending of wires",
+        f"Force of the indenter over the deflection, loading and unloading; largest force: {most}.",
+        f"{_springs_back(curves, summary)}. {_sets(summary)}.".replace("\n", " "),
+    )
+
+
+def stiffness_text(ladder: pd.DataFrame, reference: tuple[str, str]) -> FigureText:
+    """What is said of the figure of stiffness."""
+    least, most = (100 * float(value) for value in (ladder.min().min(), ladder.max().max()))
+    return FigureText(
+        "Stiffness of sections in alloys",
+        f"Load at equal deflection of {len(ladder)} sections in {ladder.shape[1]} alloys, from "
+        f"{least:.2g} % to {most:.0f} % of the reference wire.",
+        f"{_twins(100 * ladder, reference)}.".replace("\n", " "),
+    )

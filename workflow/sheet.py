@@ -10,7 +10,8 @@ from fem.material import Elastic
 from workflow.cautions import CAUTION
 from workflow.figure_texts import figure_texts
 from workflow.pages import data_uri, page
-from workflow.sheet_answer import answer, key_numbers
+from workflow.scenes import scene_values
+from workflow.sheet_answer import full_answer, key_numbers
 from workflow.sheet_bars import NOTE, percent_text, unmeasured
 from workflow.sheet_records import SheetRecords
 from workflow.sheet_setup import setup_table, thickness_text, tissue_sentences
@@ -29,6 +30,23 @@ from workflow.sheet_tables import (
 from workflow.sheet_wire import contact_sentences, held_text, wire_table
 from workflow.specs import Spec
 
+# The sections by the names of their places on the page, in their order.
+_SECTIONS = {
+    "answer": "Answer",
+    "appliance": "Appliance in space",
+    "loads": "Loads on the units",
+    "stress": "Ligament stress",
+    "wire": "Wire",
+    "movement": "Movement",
+    "course": "Course of movement",
+    "errors": "Error bars, supports, meshes",
+    "checks": "Checks",
+    "assumptions": "Assumptions",
+    "warnings": "Warnings",
+    "caution": "Caution",
+    "provenance": "Provenance",
+}
+
 
 @dataclass(frozen=True)
 class SheetFigure:
@@ -36,6 +54,8 @@ class SheetFigure:
 
     Attributes
     ----------
+    name
+        Its place on the page is ``figure-<name>``.
     source
         Data URI.
     alt
@@ -44,6 +64,7 @@ class SheetFigure:
         Line under it.
     """
 
+    name: str
     source: str
     alt: str
     caption: str
@@ -61,7 +82,8 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         title=records.case["title"],
         case=records.summary["case"],
         held=held_text(records.case),
-        answer=answer(records.summary),
+        contents=_contents(figures),
+        answer=full_answer(records.case, records.summary, records.solved),
         key_numbers=key_numbers(records.summary, records.case["mirror_image"]),
         figures={name: _figure(records, name, file) for name, file in figures.items()},
         tables=_tables(records),
@@ -69,6 +91,9 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         warnings=[_named(text) for text in records.summary["warnings"]],
         mesh_note=[NOTE, *unmeasured(records.summary)],
         caution=CAUTION,
+        caution_short=CAUTION.partition(". ")[0] + ".",
+        scenes=scene_values(records.scenes),
+        version=records.provenance["code"]["version"],
     )
 
 
@@ -86,6 +111,13 @@ def assumptions(case: Spec, solved: Spec) -> list[str]:
         "Movements are the initial movement in a linear ligament, the instant the wire is "
         "hooked: not the movement over weeks, which bone remodelling brings.",
     ]
+
+
+def _contents(figures: Mapping[str, str]) -> dict[str, str]:
+    """Sections of this case: one without a course has none of it."""
+    return {
+        name: title for name, title in _SECTIONS.items() if name != "course" or "course" in figures
+    }
 
 
 def _named(warning: str) -> tuple[str, str]:
@@ -120,4 +152,4 @@ def _with_bar(table: Table, bar: Spec) -> Table:
 
 def _figure(records: SheetRecords, name: str, file: str) -> SheetFigure:
     alt, caption = figure_texts(records)[name]
-    return SheetFigure(data_uri(file), alt, caption)
+    return SheetFigure(name, data_uri(file), alt, caption)

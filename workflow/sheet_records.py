@@ -25,6 +25,8 @@ class SheetRecords:
         ``tables/checks.csv``.
     curve
         Content of ``force_activation.json``.
+    scenes
+        Content of ``scenes.json``.
     course
         Content of ``course.json``; None of a case without a course.
     """
@@ -37,4 +39,5 @@ class SheetRecords:
     supports: Mapping[int, Spec]
     checks: pd.DataFrame
     curve: Spec
+    scenes: Spec
     course: Spec | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from workflow.figures import couple_text, force_text
+from workflow.sheet_amounts import amount
 from workflow.sheet_tables import Table
 from workflow.sheet_wire import hook_text, shape_text, tube_text
 from workflow.specs import Spec
@@ -26,9 +26,9 @@ def setup_table(case: Spec, solved: Spec) -> Table:
     alloy, section, activation = wire["alloy"], wire["section"], wire["activation"]
     offset = f"{solved['offset_mm']:.3g} mm"
     if activation["couple_Nmm"] is not None:
-        offset += f", found for a couple of {couple_text(activation['couple_Nmm'], ' ')}"
+        offset += f", found for a couple of {amount(activation['couple_Nmm'], 'N·mm')}"
     if activation["force_N"] is not None:
-        offset += f", found for a force of {force_text(activation['force_N'], ' ')}"
+        offset += f", found for a force of {amount(activation['force_N'], 'N')}"
     if activation["trial_share"] > 1:
         offset += f", after a trial of {activation['trial_share']:g} times as much"
     rows = [

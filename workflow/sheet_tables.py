@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from workflow.figures import couple_text, force_text, three_digits
+from workflow.figures import three_digits
 from workflow.figures_view import directions
+from workflow.sheet_amounts import BESIDE, amount, four_digits
+from workflow.sheet_answer import NO_COUPLE
 from workflow.sheet_bars import crown_bars, movement_bars, percent_text, stress_bars
 from workflow.specs import Spec
-from workflow.words import COMPONENTS, load_words, movement_words
+from workflow.words import COMPONENTS, Component, load_words, movement_words
 
 _SHOWN = 0.02  # share of the largest below which a part is not put into words
 
@@ -42,7 +43,7 @@ def loads_table(case: Spec, summary: Spec, solved: Spec) -> Table:
     words = directions(case, solved)
     axes = np.column_stack([words.mesial, words.buccal, words.occlusal])
     columns = [_load_column(unit, axes) for unit in summary["units"].values()]
-    tube = " and ".join(f"{force:.3g} N" for force in summary["wire"]["contact_forces_N"])
+    tube = " and ".join(amount(force, "N") for force in summary["wire"]["contact_forces_N"])
     for column, unit in zip(columns, summary["units"].values(), strict=True):
         column["Forces across the two mouths of the tube"] = (
             tube if unit["contact"] == "two-point" else "no tube"
@@ -61,32 +62,33 @@ def _load_column(unit: Spec, axes: np.ndarray) -> dict[str, str]:
         for key in ("force_N", "moment_at_attachment_Nmm", "moment_at_resistance_Nmm")
     )
     at_tube, at_centre = load_words(force, couple, axes), load_words(force, moment, axes)
-    has_couple = np.linalg.norm(couple) > 1e-6 * np.linalg.norm(moment)
+    has_couple = np.linalg.norm(couple) > NO_COUPLE * np.linalg.norm(moment)
     return {
-        "Force": force_text(float(np.linalg.norm(force)), " "),
+        "Force": amount(float(np.linalg.norm(force)), "N"),
         "Force, in parts": _parts(at_tube, "N"),
-        "Couple at the attachment": couple_text(float(np.linalg.norm(couple)), " ")
+        "Couple at the attachment": amount(float(np.linalg.norm(couple)), "N·mm")
         if has_couple
         else "none",
         "Couple, in parts": _parts(at_tube, "N·mm") if has_couple else "none",
-        "Moment about the centre of resistance": couple_text(float(np.linalg.norm(moment)), " "),
+        "Moment about the centre of resistance": amount(float(np.linalg.norm(moment)), "N·mm"),
         "Moment, in parts": _parts(at_centre, "N·mm"),
         "Moment-to-force ratio there": f"{three_digits(unit['moment_to_force_mm'])} mm",
     }
 
 
-def _parts(words: list[Any], unit: str) -> str:
+def _parts(words: list[Component], unit: str) -> str:
     chosen = [word for word in words if word.unit == unit]
     largest = max(word.size for word in chosen)
     shown = [word for word in chosen if word.size > _SHOWN * largest]
-    return "; ".join(word.text for word in sorted(shown, key=lambda word: -word.size))
+    ordered = sorted(shown, key=lambda word: -word.size)
+    return "; ".join(f"{word.word} {amount(word.size, unit)}" for word in ordered)
 
 
 def movement_table(summary: Spec) -> Table:
     """Initial movement of each unit in anatomical words."""
     units = summary["units"].values()
     columns = [
-        [word.text + bar for word, bar in zip(words, movement_bars(unit), strict=True)]
+        [_in_degrees(word) + bar for word, bar in zip(words, movement_bars(unit), strict=True)]
         for unit in units
         for words in [movement_words(unit["anatomical"])]
     ]
@@ -101,6 +103,13 @@ def movement_table(summary: Spec) -> Table:
         "unit's own axes; ± mesh error alone"
     )
     return Table(caption, ("", *_unit_heads(summary)), tuple(rows))
+
+
+def _in_degrees(word: Component) -> str:
+    """A component in words, a rotation in degrees too."""
+    if word.unit != "mrad":
+        return word.text
+    return f"{word.text}, {three_digits(np.degrees(1e-3 * word.size))}°"
 
 
 def teeth_table(summary: Spec) -> Table:
@@ -153,13 +162,13 @@ def ligament_table(summary: Spec) -> Table:
             for kind, key in (("hydrostatic", "hydrostatic_kPa"), ("von Mises", "von_mises_kPa")):
                 bars = stress_bars(record, key.removesuffix("_kPa"))
                 values = (
-                    f"{record[key][s]:.2f}".replace("-", "−") + bars.get(s, "")
+                    amount(record[key][s], "kPa") + bars.get(s, "")
                     for s in ("p01", "p50", "p99", "min", "max")
                 )
                 rows.append((f"{tooth} ({name}), {kind}", *values))
     head = ("Tooth", "1 % of volume", "50 %", "99 %", "Lowest", "Highest")
     caption = (
-        "Ligament stress, kPa, at quadrature points; tension positive; ± mesh error alone (no mesh "
+        "Ligament stress at quadrature points; tension positive; ± mesh error alone (no mesh "
         "settles the extremes: they have no bar)"
     )
     return Table(caption, head, tuple(rows))
@@ -172,39 +181,38 @@ def supports_table(supports: Mapping[int, Spec], summary: Spec) -> Table:
         for unit in summary["units"].values()
         for tooth, row in unit["mesh_error"]["teeth"].items()
     }
-    rows = []
-    for tooth, support in supports.items():
-        stiffness = np.diag(np.array(support["stiffness"]))
-        thin = support["thin_layer"]["difference_percent"]
-        fractions = support["resistance"]["depth_fraction_of_embedded_root"]
-        bar = percent_text(bars[tooth]["stiffness_percent"])
-        off_mm = bars[tooth]["resistance_centre_mm"]
-        rows.append(
-            (
-                str(tooth),
-                *(
-                    f"{three_digits(stiffness[i])}{bar} ({thin[i]:+.1f} %)".replace("-", "−")
-                    for i in range(3)
-                ),
-                f"{fractions['mesiodistal']:.2f} and {fractions['buccolingual']:.2f}"
-                + ("" if off_mm is None else f" ±\u00a0{off_mm:.2g}\u00a0mm"),
-                f"{support['resistance']['coupling_mm']:.2f} mm",
-            )
-        )
-    head = (
-        "Tooth",
-        "Mesially, N/mm",
-        "Buccally, N/mm",
-        "Occlusally, N/mm",
-        "Centre of resistance, mesiodistal and buccolingual force",
-        "Translation a pure couple leaves, per radian",
-    )
+    columns = {
+        str(tooth): _support_column(support, bars[tooth]) for tooth, support in supports.items()
+    }
+    names = next(iter(columns.values()))
+    rows = tuple((name, *(column[name] for column in columns.values())) for name in names)
     caption = (
-        "Supports: force for a translation without rotation (in brackets by how much thin-layer "
-        "theory differs), and depth of the centre of resistance below the crest as a share of the "
-        "embedded root; ± mesh error alone"
+        "Supports of the teeth: force for a translation without rotation, per millimetre; depth of "
+        "the centre of resistance below the crest, as a share of the embedded root; ± mesh error "
+        "alone"
     )
-    return Table(caption, head, tuple(rows))
+    return Table(caption, ("Tooth", *columns), rows)
+
+
+def _support_column(support: Spec, bars: Spec) -> dict[str, str]:
+    stiffness = np.diag(np.array(support["stiffness"]))
+    thin = support["thin_layer"]["difference_percent"]
+    fractions = support["resistance"]["depth_fraction_of_embedded_root"]
+    bar, off_mm = percent_text(bars["stiffness_percent"]), bars["resistance_centre_mm"]
+    off = "" if off_mm is None else f" ±\u00a0{off_mm:.2g}\u00a0mm"
+    column = {}
+    for axis, way in enumerate(("Mesially", "Buccally", "Occlusally")):
+        column[way] = amount(stiffness[axis], "N/mm") + bar
+        column[f"{way}, by thin-layer theory"] = _signed_percent(thin[axis])
+    for way in ("mesiodistal", "buccolingual"):
+        column[f"Centre of resistance, {way} force"] = f"{fractions[way]:.2f}{off}"
+    left_over = f"{support['resistance']['coupling_mm']:.2f} mm"
+    return column | {"Translation a pure couple leaves, per radian": left_over}
+
+
+def _signed_percent(percent: float) -> str:
+    """By how much something differs, with its sign."""
+    return f"{percent:+.1f} %".replace("-", "−")
 
 
 def mesh_table(supports: Mapping[int, Spec]) -> Table:
@@ -238,17 +246,26 @@ def checks_table(checks: pd.DataFrame) -> Table:
     """What was computed beside what it has to be."""
     rows = [
         (
-            f"{row['what']} ({row['id']})",
-            f"{row['computed']:.4g}",
-            f"{row['reference']:.4g}",
+            f"{what} ({row['id']})",
+            show(row["computed"]),
+            show(row["reference"]),
             f"{row['relative_error']:.1e} (at most {row['tolerance']:.0e})",
             "passed" if row["passed"] else "FAILED",
             str(row["source"]),
         )
         for row in checks.to_dict("records")
+        for what, show in [_checked(row["what"])]
     ]
     head = ("Check", "Computed", "Has to be", "Relative error", "Result", "Source")
     return Table("Checks of this case", head, tuple(rows))
+
+
+def _checked(what: str) -> tuple[str, Callable[[float], str]]:
+    """What a check compares, without its unit, and how its numbers are written with it."""
+    name, _, unit = what.rpartition(", ")
+    if unit in BESIDE:
+        return name, lambda value: amount(value, unit, four_digits)
+    return what, four_digits
 
 
 def provenance_table(provenance: Spec) -> Table:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from workflow.figures import couple_text, force_text, three_digits
+from workflow.figures import three_digits
+from workflow.sheet_amounts import amount
+from workflow.sheet_answer import NO_SET_MM
 from workflow.sheet_tables import Table
 from workflow.specs import Spec
 
@@ -23,17 +25,15 @@ def wire_table(case: Spec, summary: Spec) -> Table:
     wire = summary["wire"]
     force, couple = (float(np.linalg.norm(wire[key])) for key in ("force_N", "couple_Nmm"))
     simpler = [wire["linear_as_bent"], wire["linear_theory"]]
-    forces = (
-        f"{three_digits(t['force_N'])} N, {_difference(t['force_N'], force)}" for t in simpler
-    )
+    forces = (f"{amount(t['force_N'], 'N')}, {_difference(t['force_N'], force)}" for t in simpler)
     couples = (
-        f"{three_digits(t['couple_Nmm'])} N·mm, {_difference(t['couple_Nmm'], couple)}"
+        f"{amount(t['couple_Nmm'], 'N·mm')}, {_difference(t['couple_Nmm'], couple)}"
         for t in simpler
     )
     strength = case["wire"]["alloy"]["yield_strength_MPa"]
     rows = [
-        ("Force", force_text(force, " "), *forces),
-        ("Couple", couple_text(couple, " "), *couples),
+        ("Force", amount(force, "N"), *forces),
+        ("Couple", amount(couple, "N·mm"), *couples),
     ]
     own = [
         ("Length along the wire", f"{wire['length_mm']:.3g} mm"),
@@ -122,17 +122,20 @@ def _limit(case: Spec) -> str:
 def _set(permanent_mm: float | None) -> str:
     if permanent_mm is None:
         return "unknown above yield"
-    return "none" if permanent_mm < 5e-4 else f"{permanent_mm:.2g} mm at the wire's end"
+    return "none" if permanent_mm < NO_SET_MM else f"{permanent_mm:.2g} mm at the wire's end"
 
 
 def _friction_rows(friction: Spec | None) -> list[tuple[str, str]]:
     if friction is None or not friction["computed"]:
         return []
     if friction["sticks"]:
-        force = force_text(friction["activating"]["force_N"], " ")
+        force = amount(friction["activating"]["force_N"], "N")
         return [("With friction", f"the wire sticks where it first touches: {force}")]
     return [
-        (name, f"{force_text(friction[k]['force_N'], ' ')}, {friction[k]['couple_Nmm']:.3g} N·mm")
+        (
+            name,
+            f"{amount(friction[k]['force_N'], 'N')}, {amount(friction[k]['couple_Nmm'], 'N·mm')}",
+        )
         for name, k in (
             ("With friction, activating", "activating"),
             ("With friction, letting back", "letting_back"),

@@ -1,9 +1,9 @@
 """Ten thousand runs of a parameter study, from support files to the table.
 
-Run with ``.venv/bin/python tests/benchmarks/study.py [processes]`` after ``./workflow/run``, which
-computes the supports of the demonstration case. First all runs from nothing, then the same again
-from the store, then with a fourth more activations. Never part of the tests: times say something
-only beside others taken on the same quiet machine, processor times a little more than that.
+Run with ``.venv/bin/python -m tests.benchmarks.study [processes]``. It makes the supports of the
+study's teeth first, a few seconds each, then all runs from nothing, then the same again from the
+store, then with one activation more, a fifth more runs. Never part of the tests: times say
+something only beside others taken on the same quiet machine, processor times a little more.
 """
 
 from __future__ import annotations
@@ -15,12 +15,14 @@ import tempfile
 import time
 from pathlib import Path
 
+from workflow.digest import code_digest
 from workflow.sweep_config import STUDIES, LoadedStudy, ParameterStudy, load_parameter_study
 from workflow.sweep_supports import study_supports
 from workflow.sweep_table import study_table
+from workflow.tooth_chunks import make_teeth
+from workflow.tooth_store import ToothStore
 
 NAME = "molar_uprighting"
-SUPPORTS = Path("results/supports")
 MORE = [2.0, 4.0, 6.0, 8.0, 10.0, 11.0]
 
 
@@ -46,10 +48,10 @@ def with_more(loaded: LoadedStudy) -> LoadedStudy:
     return LoadedStudy(ParameterStudy.model_validate(data), loaded.content, loaded.path)
 
 
-def measured(what: str, loaded: LoadedStudy, store: Path, processes: int) -> None:
+def measured(what: str, loaded: LoadedStudy, folder: Path, processes: int) -> None:
     """Make a table and print what it took."""
     before = processor_s()
-    table = study_table(loaded, SUPPORTS, store, processes)
+    table = study_table(loaded, folder / "teeth", folder / "store", processes)
     print(
         f"{what}: {table.counts}; processor {processor_s() - before:.1f} s, "
         f"peak memory at most {peak_MB(processes):.0f} MB"
@@ -65,11 +67,14 @@ def main() -> None:
     supports = study_supports(loaded)
     spent = time.perf_counter() - started
     print(f"read and expanded to {len(supports)} supports in {spent:.2f} s")
-    with tempfile.TemporaryDirectory() as folder:
-        store = Path(folder)
-        measured("from nothing", loaded, store, processes)
-        measured("the same again", loaded, store, processes)
-        measured("one more activation", with_more(loaded), store, processes)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        made = make_teeth(supports, ToothStore(folder / "teeth", code_digest("sweep_teeth")))
+        if faults := [record["reason"] for record in made if record["reason"]]:
+            sys.exit(f"{len(faults)} of {len(made)} supports could not be made: {faults[0]}")
+        measured("from nothing", loaded, folder, processes)
+        measured("the same again", loaded, folder, processes)
+        measured("one more activation", with_more(loaded), folder, processes)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ NASTY = "</script><b>\"nickel\" & 'titanium'</b>"
 TITLE = f"Wires of {NASTY}"
 ALLOYS = [NASTY, "stainless steel", "titanium molybdenum"]
 REASONS = ["no equilibrium at step 7: residual <3e-3 N>", "the arch, as drawn, is too short"]
-MOST_MS = 300
+MOST_MS = 200
 
 
 def runs(count):
@@ -67,6 +67,9 @@ def bound(page, column, side, value):
     field = page.find(f"#{side}-{place(column)}")
     page.run("arguments[0].closest('details').open = true", field)
     filtering(page, lambda: field.send_keys(value))
+    # Each digit filters; the last one has when a frame after it was drawn.
+    frames = "requestAnimationFrame(() => requestAnimationFrame(() => done(true)))"
+    page.run(f"return new Promise((done) => {frames})")
 
 
 def toggle(page, column, text):
@@ -114,6 +117,8 @@ def drawn(page):
 
 
 def body(page, table_id):
+    """Cells of a table that is listed to its end."""
+    page.wait("return document.getElementById(arguments[0]).ariaBusy !== 'true'", table_id)
     script = """return [...document.querySelectorAll(`#${arguments[0]} tbody tr`)].map(
       (line) => [...line.cells].map((cell) => cell.textContent))"""
     return page.run(script, table_id)

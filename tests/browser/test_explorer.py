@@ -8,6 +8,7 @@ from selenium.webdriver.common.keys import Keys
 from tests.browser.explorer import (
     COLUMNS,
     FACTORS,
+    MOST_MS,
     NASTY,
     RESPONSES,
     TITLE,
@@ -26,8 +27,8 @@ from tests.browser.explorer import (
     toggle,
     written,
 )
+from workflow.cautions import CAUTION
 
-MOST_MS = 300
 FAILED = "failed"
 
 
@@ -252,6 +253,12 @@ def test_downloaded_files_equal_the_data(page, table):
         )
 
 
+def test_page_ends_with_what_to_be_careful_about(page):
+    assert page.text(".caution p") == CAUTION
+    assert page.run("""return document.querySelector('.caution').getBoundingClientRect().top
+      >= document.querySelector('.failures').getBoundingClientRect().bottom""")
+
+
 def test_texts_are_shown_as_they_are(page):
     assert page.text("h1") == TITLE
     choose_axes(page, x="alloy", y="force_N", colour="alloy")
@@ -261,6 +268,27 @@ def test_texts_are_shown_as_they_are(page):
         )
         assert NASTY.replace(" ", "") in [text.replace(" ", "") for text in texts]
     assert page.run("return document.querySelectorAll('main b, main i, h1 *').length") == 0
+
+
+def test_lines_in_view_are_there_at_once_and_the_rest_soon(many, many_file, browser_page):
+    page = browser_page(many_file).open()
+    slider = page.find(f"#low-slider-{place('activation_mm')}")
+    filtering(page, lambda: slider.send_keys(Keys.ARROW_RIGHT))
+    seen, region = page.run("""const region = document.querySelector('.runs .scroll');
+      return [document.querySelector('#runs tbody').offsetHeight, region.clientHeight]""")
+    assert seen >= region
+    low = float(page.run("return arguments[0].value", page.find(f"#low-{place('activation_mm')}")))
+    good = completed(many)
+    expected = good[good.activation_mm >= low].sort_values("run").head(200)
+    assert [line[0] for line in body(page, "runs")] == list(expected.run)
+    bound(page, "span_mm", "low", "30")
+    bound(page, "activation_mm", "high", "-1")
+    page.run("window.dispatchEvent(new Event('beforeprint'))")
+    printed = page.run("return document.querySelectorAll('#runs tbody tr').length")
+    few = good[(good.span_mm >= 30) & good.activation_mm.between(low, -1)]
+    assert printed == len(few) > 30
+    page.run("return new Promise((done) => setTimeout(done, 500))")
+    assert len(body(page, "runs")) == printed
 
 
 def test_many_runs_answer_fast(many, many_file, browser_page, record_property):

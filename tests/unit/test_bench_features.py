@@ -111,7 +111,7 @@ def pages(made: dict[str, Template], tmp_path_factory: pytest.TempPathFactory) -
     folder = tmp_path_factory.mktemp("features")
     paths = {name: folder / f"{name}.svg" for name in made}
     for name, path in paths.items():
-        save_template(made[name].figure, str(path))
+        save_template(made[name].figure, str(path), title=name, description="A wire.")
     return paths
 
 

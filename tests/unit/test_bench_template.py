@@ -49,7 +49,7 @@ def template(record: dict[str, Any]) -> Template:
 def files(template: Template, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("template")
     paths = {suffix: folder / f"page.{suffix}" for suffix in ("pdf", "svg")}
-    save_template(template.figure, *map(str, paths.values()))
+    save_template(template.figure, *map(str, paths.values()), title="A", description="A wire.")
     return paths
 
 

@@ -149,7 +149,7 @@ def test_friction_is_recorded_both_ways(contact: str) -> None:
     assert min(bounds) < free < max(bounds)
     rows = sheet_rows(case, record)
     shown = rows["With friction, activating"]
-    assert f"{friction['activating']['couple_Nmm']:.3g} N·mm" in shown
+    assert f"{friction['activating']['couple_Nmm']:#.3g} N·mm" in shown
     assert "friction of 0.15" in contact_sentences(case, record)[0]
 
 

@@ -1,6 +1,7 @@
 """Figures: the numbers behind the pictures, and that every picture has its numbers."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,15 +13,24 @@ from fem.material import Elastic
 from fem.section import rectangular_section
 from geometry.mesh import TetMesh
 from workflow.case_teeth import ToothPart
-from workflow.figures import new_figure, nice_at_least, save_figure, three_digits, write_table
+from workflow.figures import (
+    FORCE_COLOUR,
+    new_figure,
+    nice_at_least,
+    save_figure,
+    three_digits,
+    write_table,
+)
+from workflow.figures_case_texts import movement_text
 from workflow.figures_free_body import _arrow, free_body_table, sums_on, table_scale, with_lengths
 from workflow.figures_ligament import LigamentStress
 from workflow.figures_loads import Load, arc_points, arrow_table, scale_of
 from workflow.figures_mesh import section_table
-from workflow.figures_movement import UnitMotion
+from workflow.figures_movement import UNMOVED, UnitMotion, movement_figure, movement_table
 from workflow.figures_view import Directions, PlacedTooth, View, directions, outline, split_at_zero
 from workflow.figures_wire import deflection_table, linear_excess
 from workflow.scene import Scene, dashes
+from workflow.words import COMPONENTS
 
 ROOT = Path(__file__).resolve().parents[2]
 FIGURES = (
@@ -31,7 +41,7 @@ FIGURES = (
     "ligament_stress",
     "mesh_section",
 )
-TO_PRINT = "bench_template"  # a page of its own size, so no PNG; test_bench_template.py
+TO_PRINT = "bench_template"  # a page of its own size, also as PDF; test_bench_template.py
 TUBE, HOOK = np.array([32.0, 27.0, -4.0]), np.array([24.0, 8.0, -3.0])
 FORCE = np.array([0.08, -0.03, -0.55])
 
@@ -244,7 +254,7 @@ def test_the_linear_shape_ends_at_the_hook() -> None:
 def test_the_colours_of_stress_are_symmetric_about_nothing() -> None:
     points = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
     stress = LigamentStress(points, np.array([[0, 1, 2, 3]] * 2), np.array([-7.0, 3.0]))
-    assert stress.limit_kPa == 7.0
+    assert stress.limit_kPa == 8.0  # round, and no smaller than the largest size
     assert stress.table.iloc[0].to_list() == pytest.approx([0.25, 0.25, 0.25, -7.0])
 
 
@@ -265,14 +275,16 @@ def test_the_cut_through_a_box_has_its_area(plane_mm: float) -> None:
     assert area == pytest.approx(8.0)
 
 
-def motion_of(shift: list[float], turn: list[float]) -> UnitMotion:
+def motion_of(
+    shift: list[float], turn: list[float], enlargement: float | None = None
+) -> UnitMotion:
     points = np.array([[0, 0, 8], [0, 0, -12], [3, 0, 0.0]])
     tooth = PlacedTooth(37, "molar", None, points, np.array([[0, 1, 2]]), np.empty((0, 3), int))  # type: ignore[arg-type]
     axis = np.asarray(turn) / np.linalg.norm(turn)
     at = np.cross(turn, shift) / np.dot(turn, turn)
     words = Directions(np.array([0.0, -1, 0]), np.array([1.0, 0, 0]), np.array([0.0, 0, 1]))
     moved = {37: (np.zeros(3), np.array(shift), np.array(turn))}
-    return UnitMotion("molar", (tooth,), np.zeros(3), moved, at, axis, words)
+    return UnitMotion("molar", (tooth,), np.zeros(3), moved, at, axis, words, enlargement)
 
 
 def test_the_drawn_movement_is_visible_and_rigid() -> None:
@@ -292,6 +304,51 @@ def test_the_centre_of_rotation_stays_and_is_marked_only_where_its_axis_is_seen_
     _, shift, turn = motion.moved[37]
     assert shift + np.cross(turn, centre) == pytest.approx(np.zeros(3))
     assert motion.centre_of_rotation(motion.words.mesial_view) is None
+
+
+# A unit that a case holds fixed (support: fixed) moves by nothing, or by rounding
+
+
+@pytest.mark.parametrize("size_mm", [0.0, 1e-17])
+@pytest.mark.parametrize("enlargement", [None, 100.0])
+def test_a_fixed_unit_is_drawn_unmoved_and_said_to_be(
+    size_mm: float, enlargement: float | None
+) -> None:
+    motion = replace(
+        motion_of([0.0, 0.0, size_mm], [1e-12, 0.0, 0.0], enlargement),
+        axis_mm=None,
+        axis_direction=None,
+    )
+    assert not motion.moves
+    assert motion.factor == 1.0
+    table = movement_table([motion])
+    assert np.isfinite(table[["factor", "right_mm", "up_mm"]]).all(axis=None)
+    nothing = dict.fromkeys(COMPONENTS, 0.0)
+    figure = movement_figure(table, [motion], {"units": {"molar": {"anatomical": nothing}}})
+    texts = [text for axes in figure.axes for text in axes.texts]
+    assert any(UNMOVED in text.get_text() for text in texts)
+    assert not any("enlarged" in text.get_text() or "0.00" in text.get_text() for text in texts)
+    assert not any(str(text.get_gid()).startswith("arrow") for text in texts)
+    colours = {line.get_color() for axes in figure.axes for line in axes.lines}
+    assert FORCE_COLOUR not in colours
+
+
+def test_a_unit_that_moves_is_enlarged_as_asked() -> None:
+    motion = motion_of([0.0, 1e-4, 2e-3], [-2e-3, 0.0, 0.0], 70.0)
+    assert motion.moves
+    assert motion.factor == 70.0
+
+
+def test_the_caption_names_what_is_held_fixed() -> None:
+    anatomical = dict.fromkeys(COMPONENTS, 1.0)
+    unit = {"anatomical": anatomical, "teeth": [37], "role": "target"}
+    summary = {"units": {"molar": unit, "segment": unit}}
+    held = {"molar": {"support": "ligament"}, "segment": {"support": "fixed"}}
+    text = movement_text({"title": "A case", "units": held}, summary, {"molar": 50.0})
+    assert text.caption == (
+        "Initial movement, enlarged 50 times (molar); linear ligament. Held fixed and drawn "
+        "unmoved: segment."
+    )
 
 
 # Pictures
@@ -318,7 +375,13 @@ def test_a_rendered_ball_lies_where_its_millimetres_say() -> None:
 def test_a_saved_picture_is_wide_enough_and_without_a_date(tmp_path: Path) -> None:
     figure = new_figure(8.0, 1.0)
     figure.subplots().plot([0, 1])
-    save_figure(figure, str(tmp_path / "a.svg"), str(tmp_path / "a.png"))
+    save_figure(
+        figure,
+        str(tmp_path / "a.svg"),
+        str(tmp_path / "a.png"),
+        title="A line",
+        description="From 0 to 1.",
+    )
     width = int.from_bytes((tmp_path / "a.png").read_bytes()[16:20], "big")  # PNG header
     assert width >= 1600
     assert "<dc:date>" not in (tmp_path / "a.svg").read_text(encoding="utf-8")
@@ -333,7 +396,7 @@ def test_tables_keep_six_digits(tmp_path: Path) -> None:
 def test_every_figure_has_a_table_of_the_same_name(name: str) -> None:
     rules = (ROOT / "workflow" / "rules" / "figures.smk").read_text(encoding="utf-8")
     (rule,) = re.findall(rf"^rule {name}:\n(.*?)(?=^rule |\Z)", rules, re.DOTALL | re.MULTILINE)
-    for suffix in ("csv", "pdf" if name == TO_PRINT else "png"):
+    for suffix in ("csv", "svg", "png", *(["pdf"] if name == TO_PRINT else [])):
         assert f'figures/{name}.{suffix}"' in rule
     script = (ROOT / "workflow" / "scripts" / f"{name}.py").read_text(encoding="utf-8")
     assert "write_table(" in script
@@ -349,7 +412,7 @@ def test_no_figure_is_forgotten_here() -> None:
 def test_an_arrow_is_as_long_as_its_load_however_short(length: float) -> None:
     figure = new_figure(4, 4)
     axes = figure.subplots()
-    _arrow(axes, np.array([[1.0, 1.0], [1.0, 1.0 + length]]), "black")
+    _arrow(axes, np.array([[1.0, 1.0], [1.0, 1.0 + length]]), "black", "arrow")
     (head,) = axes.patches
     tip = head.get_xy()[:, 1].max()
     shaft = axes.lines[0].get_ydata()

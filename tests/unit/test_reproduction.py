@@ -219,18 +219,22 @@ figures:
 """
 
 
+def two_tables(folder):
+    """Two tables, their list, and references renewed from them."""
+    (folder / "results").mkdir()
+    (folder / "list.yaml").write_text(LIST, encoding="utf-8")
+    forces = {"wire": ["thin", "thick"], "force_N": [0.5, 2.0], "words": ["less", "more"]}
+    pd.DataFrame(forces).to_csv(folder / "results" / "forces.csv", index=False)
+    field = {"at": np.arange(500.0), "kPa": np.sin(np.arange(500.0))}
+    pd.DataFrame(field).to_csv(folder / "results" / "field.csv", index=False)
+    listed = load_reproduction(folder / "list.yaml")
+    renew(listed, listed.figures, folder)
+    return folder, listed
+
+
 @pytest.fixture
 def project(tmp_path):
-    """Two tables, their list, and references renewed from them."""
-    (tmp_path / "results").mkdir()
-    (tmp_path / "list.yaml").write_text(LIST, encoding="utf-8")
-    forces = {"wire": ["thin", "thick"], "force_N": [0.5, 2.0], "words": ["less", "more"]}
-    pd.DataFrame(forces).to_csv(tmp_path / "results" / "forces.csv", index=False)
-    field = {"at": np.arange(500.0), "kPa": np.sin(np.arange(500.0))}
-    pd.DataFrame(field).to_csv(tmp_path / "results" / "field.csv", index=False)
-    listed = load_reproduction(tmp_path / "list.yaml")
-    renew(listed, listed.figures, tmp_path)
-    return tmp_path, listed
+    return two_tables(tmp_path)
 
 
 def records_of(project):

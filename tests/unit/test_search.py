@@ -319,5 +319,5 @@ def test_figures_show_the_counts_of_the_table(small, tmp_path):
     ):
         for suffix in ("svg", "png"):
             path = tmp_path / f"{name}.{suffix}"
-            save_figure(figure, str(path))
+            save_figure(figure, str(path), title="A search", description="Its designs.")
             assert path.stat().st_size > 10_000

@@ -319,7 +319,7 @@ def test_all_figures_are_drawn_from_their_tables(tmp_path):
         labels = [axes.get_xlabel() + axes.get_ylabel() for axes in figure.axes]
         assert any(re.search(r"\(.*(mm|%|MPa|°).*\)|over|ratio", label) for label in labels), name
         path = tmp_path / f"{name}.svg"
-        save_figure(figure, str(path))
+        save_figure(figure, str(path), title=name, description="Errors of a model.")
         assert path.stat().st_size > 5000
     (lost,) = [
         line for line in figures["tube"].axes[2].lines if line.get_label().startswith("left of it")

@@ -154,6 +154,7 @@ def test_everything_of_the_contract_is_there(finished):
         "tables/wire.csv",
         "bilinear.json",
         "force_activation.json",
+        "scenes.json",
         "tables/bilinear.csv",
         "figures/bench_template.pdf",
         "figures/bench_template.svg",

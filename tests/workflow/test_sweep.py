@@ -1,7 +1,12 @@
 """A parameter study through the workflow: what it writes, and what a new level reruns."""
 
 import pandas as pd
+import pytest
 import yaml
+
+# Some Snakemakes a test, each a minute of wall time where others want the machine too: a limit that
+# is to find what hangs, not what waits.
+pytestmark = pytest.mark.timeout(3600)
 
 STUDY = {
     "study": "small",

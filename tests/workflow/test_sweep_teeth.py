@@ -3,7 +3,12 @@
 import json
 
 import pandas as pd
+import pytest
 import yaml
+
+# Some Snakemakes a test, each a minute of wall time where others want the machine too: a limit that
+# is to find what hangs, not what waits.
+pytestmark = pytest.mark.timeout(3600)
 
 STUDY = {
     "study": "few",

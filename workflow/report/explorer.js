@@ -6,6 +6,8 @@ const allFailed = failed.flatMap((is, row) => (is ? [row] : []));
 const tableColumns = columns.filter((column) => column !== note);
 const failureColumns = [run, note, ...columns.filter((column) => column.role === "factor")];
 const state = { sort: { place: 0, descending: false }, chosen: null, listed: FIRST, selection: selectRows() };
+const allCompleted = failed.flatMap((is, row) => (is ? [] : [row]));
+let inOrder = sortedRows(allCompleted, state.sort.place, state.sort.descending);
 const counted = (number, word) => `${number.toLocaleString("en")} ${word}${number === 1 ? "" : "s"}`;
 
 const view = () => ({
@@ -44,18 +46,36 @@ async function redraw() {
   performance.mark("drawn");
 }
 
+// The lines in view are there at once; those further down follow when nothing has moved for a while.
+const REST_MS = 300;
+const rest = { timer: null, rows: [] };
+
 function listRuns() {
-  const { place, descending } = state.sort;
-  const rows = sortedRows(state.selection.shown, place, descending).slice(0, FIRST);
+  const rows = firstOf(inOrder, state.selection.shown, FIRST);
   const total = state.selection.shown.length;
   byId("runs-note").textContent =
     total === 0 ? "No completed run passes the filters." : total > FIRST ? `The first ${FIRST} of ${counted(total, "run")}; the file has them all.` : `${counted(total, "run")}.`;
-  replaceBody(runsTable, tableBody(rows, tableColumns, choose));
+  clearTimeout(rest.timer);
+  replaceBody(runsTable, tableBody(rows.slice(0, IN_VIEW), tableColumns, choose));
+  Object.assign(rest, { timer: setTimeout(listRest, REST_MS), rows: rows.slice(IN_VIEW) });
+  runsTable.ariaBusy = "true";
+  markChosen(state.chosen);
+}
+
+function listRest() {
+  clearTimeout(rest.timer);
+  runsTable.tBodies[0].append(tableLines(rest.rows, tableColumns, choose));
+  rest.rows = [];
+  runsTable.ariaBusy = "false";
+  markChosen(state.chosen);
+}
+
+function markSorted() {
+  const { place, descending } = state.sort;
   [...runsTable.tHead.rows[0].cells].forEach((cell, i) => {
     const direction = columns.indexOf(tableColumns[i]) !== place ? "none" : descending ? "descending" : "ascending";
     cell.setAttribute("aria-sort", direction);
   });
-  markChosen(state.chosen);
 }
 
 function listFailures() {
@@ -69,6 +89,8 @@ function listFailures() {
 
 function sort(place) {
   state.sort = { place, descending: state.sort.place === place && !state.sort.descending };
+  inOrder = sortedRows(allCompleted, place, state.sort.descending);
+  markSorted();
   listRuns();
 }
 
@@ -99,9 +121,11 @@ async function applyFilters() {
   const start = changedAt;
   changedAt = null;
   state.selection = selectRows();
+  // The chart reads its sizes: whatever else is written before it has to be laid out for that.
+  const drawing = redraw();
   writeCounts(state.selection);
   listRuns();
-  await redraw();
+  await drawing;
   afterPainting(() => performance.measure("filter", { start, end: performance.now() }));
 }
 
@@ -161,6 +185,7 @@ byId("whole").addEventListener("click", () => Plotly.relayout(chart, { "xaxis.au
 byId("picture").addEventListener("click", () => Plotly.downloadImage(chart, { format: "png", scale: 3, filename: "chart" }));
 byId("download").addEventListener("click", () => save("runs.csv", csvText(state.selection.shown)));
 byId("download-failed").addEventListener("click", () => save("failed_runs.csv", csvText(allFailed)));
+window.addEventListener("beforeprint", listRest);
 byId("more-failed").addEventListener("click", () => { state.listed += FIRST; listFailures(); });
 
 if (window.matchMedia("(max-width: 62rem)").matches) document.querySelectorAll("details").forEach((panel) => { panel.open = false; });
@@ -169,6 +194,7 @@ failuresTable.append(tableHead(failureColumns));
 byId("reasons").append(tableHead([{ label: "runs", kind: "number" }, { label: "reason" }]), reasonRows(allFailed));
 [runsTable, failuresTable].forEach(followArrows);
 writeCounts(state.selection);
+markSorted();
 listRuns();
 listFailures();
 redraw().then(() => {

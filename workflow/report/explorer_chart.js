@@ -16,6 +16,10 @@ const CONFIG = {
   plotGlPixelRatio: window.devicePixelRatio,
 };
 const chart = document.getElementById("chart");
+// Its width is observed: to ask for it would make the browser lay out the page at once.
+const NARROW_PX = 620;
+let narrow = chart.clientWidth < NARROW_PX;
+new ResizeObserver(([{ contentRect }]) => { narrow = contentRect.width < NARROW_PX; }).observe(chart);
 const hasWebGL = Boolean(document.createElement("canvas").getContext("webgl"));
 const traceType = ROWS > MANY && hasWebGL ? "scattergl" : "scatter";
 const scale = study.colours.map((colour, i) => [i / (study.colours.length - 1), colour]);
@@ -53,13 +57,13 @@ function trace(rows, view, marker, name) {
     customdata: rows,
     text: rows.map((row) => hoverText(row, places)),
     hoverinfo: "text",
-    marker: { size: ROWS > MANY ? 6 : 9, opacity: ROWS > MANY ? 0.75 : 0.9, line: OUTLINE, ...marker },
+    marker: { size: ROWS > MANY ? 4 : 9, opacity: ROWS > MANY ? 0.75 : 0.9, line: OUTLINE, ...marker },
     name: wrapped(name),
     showlegend: name !== "",
   };
 }
 
-function colouredByNumber(rows, view, narrow) {
+function colouredByNumber(rows, view) {
   const column = columns[view.colour];
   const known = rows.filter((row) => Number.isFinite(column.values[row]));
   const bar = narrow
@@ -85,10 +89,10 @@ function colouredByLevel(rows, view) {
     .map(([level, group]) => trace(group, view, marker(level), level < 0 ? "no value" : column.levels[level]));
 }
 
-function coloured(rows, view, narrow) {
+function coloured(rows, view) {
   if (view.colour === null) return [trace(rows, view, { color: study.colours[8] }, "")];
   const byNumber = columns[view.colour].kind === "number";
-  return byNumber ? colouredByNumber(rows, view, narrow) : colouredByLevel(rows, view);
+  return byNumber ? colouredByNumber(rows, view) : colouredByLevel(rows, view);
 }
 
 function axis(place, logarithmic) {
@@ -99,7 +103,7 @@ function axis(place, logarithmic) {
   return { ...common, type: "linear", tickvals: ticks, ticktext: column.levels.map(wrapped), range: [-0.5, ticks.length - 0.5] };
 }
 
-function layout(view, narrow) {
+function layout(view) {
   return {
     margin: { l: 60, r: 10, t: 44, b: 50 },
     modebar: { color: "#4d4d4d", activecolor: "#0b4f8a", bgcolor: "rgba(255,255,255,0)" },
@@ -123,12 +127,11 @@ const placedRuns = ({ shown, failedInside }, view) => ({
 });
 
 function draw({ drawn, crosses }, view, chosen) {
-  const narrow = chart.clientWidth < 620;
-  const traces = coloured(drawn, view, narrow);
+  const traces = coloured(drawn, view);
   if (crosses.length) traces.push(trace(crosses, view, { color: FAILED_COLOUR, symbol: "x-thin", line: { color: FAILED_COLOUR, width: 2 } }, "failed"));
   if (chosen !== null && isPlaced(chosen, view)) {
     const ring = { size: 17, color: "rgba(0,0,0,0)", opacity: 1, line: { color: "#000000", width: 2.5 } };
     traces.push({ ...trace([chosen], view, ring, ""), type: "scatter", hoverinfo: "skip" });
   }
-  return Plotly.react(chart, traces, layout(view, narrow), CONFIG);
+  return Plotly.react(chart, traces, layout(view), CONFIG);
 }

@@ -59,6 +59,15 @@ function sortedRows(rows, place, descending) {
   return known.concat(rows.filter(missing));
 }
 
+// The first few of some rows, in the order of others: nothing is sorted when a filter changes.
+function firstOf(ordered, rows, count) {
+  const wanted = new Uint8Array(ROWS);
+  for (const row of rows) wanted[row] = 1;
+  const found = [];
+  for (let i = 0; i < ordered.length && found.length < count; i += 1) if (wanted[ordered[i]]) found.push(ordered[i]);
+  return found;
+}
+
 const quoted = (text) => (/[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
 
 function csvText(rows) {

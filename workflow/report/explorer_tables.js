@@ -1,6 +1,7 @@
 // Tables of runs, and all numbers of one run. All texts are set as text, never as markup.
 
 const FIRST = 200;
+const IN_VIEW = 30;
 const WHY = "why it failed";
 
 function element(tag, text, attributes = {}) {
@@ -32,8 +33,8 @@ function followArrows(table) {
   });
 }
 
-function tableBody(rows, shownColumns, choose) {
-  const body = element("tbody", null);
+function tableLines(rows, shownColumns, choose) {
+  const lines = document.createDocumentFragment();
   for (const row of rows) {
     const line = element("tr", null);
     const head = element("th", null, { scope: "row" });
@@ -42,8 +43,14 @@ function tableBody(rows, shownColumns, choose) {
     for (const column of shownColumns.slice(1)) {
       line.append(element("td", shortText(column, row) || "–", column.kind === "number" ? { class: "number" } : {}));
     }
-    body.append(line);
+    lines.append(line);
   }
+  return lines;
+}
+
+function tableBody(rows, shownColumns, choose) {
+  const body = element("tbody", null);
+  body.append(tableLines(rows, shownColumns, choose));
   const first = body.querySelector("button");
   if (first) first.tabIndex = 0;
   return body;

@@ -5,7 +5,7 @@ rule resolve_case:
     message:
         "Writing case {wildcards.case} with all defaults filled in."
     output:
-        case="results/cases/{case}/case.resolved.yaml",
+        case=reported("results/cases/{case}/case.resolved.yaml", "resolve_case"),
     params:
         case=case_of,
         code=code_digest("resolve_case"),
@@ -22,7 +22,7 @@ rule equilibrium:
         supports=of_teeth("results/supports/{support}/support.json"),
     output:
         record="results/cases/{case}/equilibrium.json",
-        wire="results/cases/{case}/tables/wire.csv",
+        wire=reported("results/cases/{case}/tables/wire.csv", "wire_table"),
     params:
         case=case_of,
         teeth=teeth_of,
@@ -73,7 +73,7 @@ rule bilinear:
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
         record="results/cases/{case}/bilinear.json",
-        table="results/cases/{case}/tables/bilinear.csv",
+        table=reported("results/cases/{case}/tables/bilinear.csv", "bilinear"),
     params:
         case=case_of,
         teeth=teeth_of,
@@ -97,12 +97,17 @@ rule force_activation:
         supports=of_teeth("results/supports/{support}/support.json"),
     output:
         record="results/cases/{case}/force_activation.json",
-        table="results/cases/{case}/figures/force_activation.csv",
+        table=numbers_of(
+            "results/cases/{case}/figures/force_activation.csv", "force_activation"
+        ),
         png="results/cases/{case}/figures/force_activation.png",
-        svg="results/cases/{case}/figures/force_activation.svg",
+        svg=reported(
+            "results/cases/{case}/figures/force_activation.svg", "force_activation"
+        ),
     params:
         case=case_of,
         teeth=teeth_of,
+        ranges=ranges_of("curves"),
         code=code_digest("force_activation"),
     log:
         "results/cases/{case}/logs/force_activation.log",
@@ -127,9 +132,9 @@ rule summary:
         curve=rules.force_activation.output.record,
         mesh_error="configs/catalogue/mesh_error.yaml",
     output:
-        summary="results/cases/{case}/summary.json",
-        units="results/cases/{case}/tables/units.csv",
-        ligament="results/cases/{case}/tables/ligament.csv",
+        summary=reported("results/cases/{case}/summary.json", "summary"),
+        units=reported("results/cases/{case}/tables/units.csv", "units_table"),
+        ligament=reported("results/cases/{case}/tables/ligament.csv", "ligament_table"),
     params:
         case=case_of,
         teeth=teeth_of,
@@ -146,7 +151,7 @@ rule checks:
     input:
         summary=rules.summary.output.summary,
     output:
-        checks="results/cases/{case}/tables/checks.csv",
+        checks=reported("results/cases/{case}/tables/checks.csv", "checks"),
     params:
         code=code_digest("checks"),
     log:
@@ -161,7 +166,7 @@ rule provenance:
     input:
         summary=rules.summary.output.summary,
     output:
-        record="results/cases/{case}/provenance.json",
+        record=reported("results/cases/{case}/provenance.json", "provenance"),
     params:
         case=case_of,
         stages=lambda wildcards: {

@@ -32,6 +32,10 @@ def supports_of_choice(wildcards):
     ]
 
 
+def title_of_choice(wildcards):
+    return CHOICES[wildcards.choice]["title"]
+
+
 rule choice:
     message:
         "Ranking the set-ups of {wildcards.choice}."
@@ -39,10 +43,18 @@ rule choice:
         choice="configs/choices/{choice}.yaml",
         supports=supports_of_choice,
     output:
-        ranking="results/choices/{choice}/ranking.csv",
-        page="results/choices/{choice}/ranking.html",
-        parts="results/choices/{choice}/figures/parts.csv",
-        svg="results/choices/{choice}/figures/parts.svg",
+        ranking=reported(
+            "results/choices/{choice}/ranking.csv", "ranking_table", title_of_choice
+        ),
+        page=reported(
+            "results/choices/{choice}/ranking.html", "ranking", title_of_choice
+        ),
+        parts=numbers_of(
+            "results/choices/{choice}/figures/parts.csv", "parts", title_of_choice
+        ),
+        svg=reported(
+            "results/choices/{choice}/figures/parts.svg", "parts", title_of_choice
+        ),
         png="results/choices/{choice}/figures/parts.png",
         cases=directory("results/choices/{choice}/cases"),
     params:

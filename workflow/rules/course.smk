@@ -20,10 +20,10 @@ rule course:
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
         record="results/cases/{case}/course.json",
-        steps="results/cases/{case}/tables/course.csv",
-        table="results/cases/{case}/figures/course.csv",
+        steps=reported("results/cases/{case}/tables/course.csv", "course_steps"),
+        table=numbers_of("results/cases/{case}/figures/course.csv", "course"),
         png="results/cases/{case}/figures/course.png",
-        svg="results/cases/{case}/figures/course.svg",
+        svg=reported("results/cases/{case}/figures/course.svg", "course"),
     params:
         case=case_of,
         teeth=teeth_of,

@@ -19,11 +19,15 @@ rule appliance_3d:
         equilibrium=rules.equilibrium.output.record,
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
-        table="results/cases/{case}/figures/appliance_3d.csv",
+        table=numbers_of(
+            "results/cases/{case}/figures/appliance_3d.csv", "appliance_3d"
+        ),
         png="results/cases/{case}/figures/appliance_3d.png",
+        svg=reported("results/cases/{case}/figures/appliance_3d.svg", "appliance_3d"),
     params:
         case=case_of,
         teeth=teeth_of,
+        ranges=ranges_of("arrows"),
         code=code_digest("appliance_3d"),
     log:
         "results/cases/{case}/logs/appliance_3d.log",
@@ -44,12 +48,13 @@ rule free_body:
         equilibrium=rules.equilibrium.output.record,
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
-        table="results/cases/{case}/figures/free_body.csv",
+        table=numbers_of("results/cases/{case}/figures/free_body.csv", "free_body"),
         png="results/cases/{case}/figures/free_body.png",
-        svg="results/cases/{case}/figures/free_body.svg",
+        svg=reported("results/cases/{case}/figures/free_body.svg", "free_body"),
     params:
         case=case_of,
         teeth=teeth_of,
+        ranges=ranges_of("arrows"),
         code=code_digest("free_body"),
     log:
         "results/cases/{case}/logs/free_body.log",
@@ -69,12 +74,13 @@ rule movement:
         summary=rules.summary.output.summary,
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
-        table="results/cases/{case}/figures/movement.csv",
+        table=numbers_of("results/cases/{case}/figures/movement.csv", "movement"),
         png="results/cases/{case}/figures/movement.png",
-        svg="results/cases/{case}/figures/movement.svg",
+        svg=reported("results/cases/{case}/figures/movement.svg", "movement"),
     params:
         case=case_of,
         teeth=teeth_of,
+        ranges=ranges_of("movement"),
         code=code_digest("movement"),
     log:
         "results/cases/{case}/logs/movement.log",
@@ -92,14 +98,21 @@ rule wire_deflection:
         "Drawing the wire of {wildcards.case} as rod, by linear theory and as solid."
     input:
         summary=rules.summary.output.summary,
+        equilibrium=rules.equilibrium.output.record,
         path=of_wire("results/wires/{wire}/path.csv"),
         rod=of_wire("results/wires/{wire}/rod.json"),
         solid=of_wire("results/wires/{wire}/solid.json"),
     output:
-        table="results/cases/{case}/figures/wire_deflection.csv",
+        table=numbers_of(
+            "results/cases/{case}/figures/wire_deflection.csv", "wire_deflection"
+        ),
         png="results/cases/{case}/figures/wire_deflection.png",
-        svg="results/cases/{case}/figures/wire_deflection.svg",
+        svg=reported(
+            "results/cases/{case}/figures/wire_deflection.svg", "wire_deflection"
+        ),
     params:
+        case=case_of,
+        ranges=ranges_of("curves"),
         code=code_digest("wire_deflection"),
     log:
         "results/cases/{case}/logs/wire_deflection.log",
@@ -116,15 +129,22 @@ rule ligament_stress:
     message:
         "Drawing the ligament stress of the two-point tooth of {wildcards.case}."
     input:
+        summary=rules.summary.output.summary,
         equilibrium=rules.equilibrium.output.record,
         fields=rules.response.output.fields,
         meshes=of_teeth("results/supports/{support}/mesh.vtu"),
     output:
-        table="results/cases/{case}/figures/ligament_stress.csv",
+        table=numbers_of(
+            "results/cases/{case}/figures/ligament_stress.csv", "ligament_stress"
+        ),
         png="results/cases/{case}/figures/ligament_stress.png",
+        svg=reported(
+            "results/cases/{case}/figures/ligament_stress.svg", "ligament_stress"
+        ),
     params:
         case=case_of,
         teeth=teeth_of,
+        ranges=ranges_of("ligament_stress"),
         code=code_digest("ligament_stress"),
     log:
         "results/cases/{case}/logs/ligament_stress.log",
@@ -144,10 +164,13 @@ rule mesh_section:
         mesh=of_tube_tooth("results/supports/{support}/mesh.vtu"),
         support=of_tube_tooth("results/supports/{support}/support.json"),
     output:
-        table="results/cases/{case}/figures/mesh_section.csv",
+        table=numbers_of(
+            "results/cases/{case}/figures/mesh_section.csv", "mesh_section"
+        ),
         png="results/cases/{case}/figures/mesh_section.png",
-        svg="results/cases/{case}/figures/mesh_section.svg",
+        svg=reported("results/cases/{case}/figures/mesh_section.svg", "mesh_section"),
     params:
+        tooth=lambda wildcards: case_of(wildcards)["two_point"]["tooth"],
         code=code_digest("mesh_section"),
     log:
         "results/cases/{case}/logs/mesh_section.log",
@@ -166,9 +189,16 @@ rule bench_template:
     input:
         equilibrium=rules.equilibrium.output.record,
     output:
-        table="results/cases/{case}/figures/bench_template.csv",
-        pdf="results/cases/{case}/figures/bench_template.pdf",
-        svg="results/cases/{case}/figures/bench_template.svg",
+        table=numbers_of(
+            "results/cases/{case}/figures/bench_template.csv", "bench_template"
+        ),
+        pdf=reported(
+            "results/cases/{case}/figures/bench_template.pdf", "bench_template_pdf"
+        ),
+        svg=reported(
+            "results/cases/{case}/figures/bench_template.svg", "bench_template"
+        ),
+        png="results/cases/{case}/figures/bench_template.png",
     params:
         case=case_of,
         code=code_digest("bench_template"),

@@ -41,10 +41,18 @@ rule reproduction_agreement:
         references=[str(f.reference) for f in REPRODUCED if f.reference.is_file()],
         page=["workflow/report/reproduction.html.j2", "workflow/report/sheet.css"],
     output:
-        table=f"{REPRODUCTION_FOLDER}/agreement.csv",
-        differences=f"{REPRODUCTION_FOLDER}/differences.csv",
+        table=reported(
+            f"{REPRODUCTION_FOLDER}/agreement.csv", "agreement_table", "Reproduction"
+        ),
+        differences=reported(
+            f"{REPRODUCTION_FOLDER}/differences.csv",
+            "agreement_differences",
+            "Reproduction",
+        ),
         records=f"{REPRODUCTION_FOLDER}/agreement.json",
-        page=f"{REPRODUCTION_FOLDER}/agreement.html",
+        page=reported(
+            f"{REPRODUCTION_FOLDER}/agreement.html", "agreement", "Reproduction"
+        ),
     params:
         figures=[str(figure.number) for figure in REPRODUCED],
         code=code_digest("reproduction_agreement"),

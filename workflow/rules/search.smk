@@ -37,6 +37,10 @@ def of_searched_teeth(name):
     return files
 
 
+def title_of_search(wildcards):
+    return search_of(wildcards.search).title
+
+
 rule search:
     message:
         "Searching the wires of {wildcards.search}."
@@ -46,14 +50,38 @@ rule search:
         supports=of_searched_teeth("support.json"),
         bases=of_searched_teeth("stress_basis.npz"),
     output:
-        report="results/searches/{search}/report.json",
-        chosen="results/searches/{search}/chosen.yaml",
-        feasible="results/searches/{search}/tables/feasible.csv",
-        map_csv="results/searches/{search}/figures/couple_against_force.csv",
-        map_svg="results/searches/{search}/figures/couple_against_force.svg",
+        report=reported(
+            "results/searches/{search}/report.json", "search_report", title_of_search
+        ),
+        chosen=reported(
+            "results/searches/{search}/chosen.yaml", "search_chosen", title_of_search
+        ),
+        feasible=reported(
+            "results/searches/{search}/tables/feasible.csv",
+            "search_feasible",
+            title_of_search,
+        ),
+        map_csv=numbers_of(
+            "results/searches/{search}/figures/couple_against_force.csv",
+            "couple_against_force",
+            title_of_search,
+        ),
+        map_svg=reported(
+            "results/searches/{search}/figures/couple_against_force.svg",
+            "couple_against_force",
+            title_of_search,
+        ),
         map_png="results/searches/{search}/figures/couple_against_force.png",
-        binding_csv="results/searches/{search}/figures/binding_limits.csv",
-        binding_svg="results/searches/{search}/figures/binding_limits.svg",
+        binding_csv=numbers_of(
+            "results/searches/{search}/figures/binding_limits.csv",
+            "binding_limits",
+            title_of_search,
+        ),
+        binding_svg=reported(
+            "results/searches/{search}/figures/binding_limits.svg",
+            "binding_limits",
+            title_of_search,
+        ),
         binding_png="results/searches/{search}/figures/binding_limits.png",
     params:
         case=lambda wildcards: plan_of_search(wildcards).case,

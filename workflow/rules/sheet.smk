@@ -10,6 +10,7 @@ rule sheet:
         equilibrium=rules.equilibrium.output.record,
         bilinear=rules.bilinear.output.record,
         curve=rules.force_activation.output.record,
+        scenes=rules.scenes.output.record,
         supports=of_teeth("results/supports/{support}/support.json"),
         checks=rules.checks.output.checks,
         provenance=rules.provenance.output.record,
@@ -27,10 +28,22 @@ rule sheet:
         course_figure=of_course(rules.course.output.svg),
         page=expand(
             "workflow/report/{part}",
-            part=["sheet.html.j2", "sheet.css", "parts.html.j2"],
+            part=[
+                "sheet.html.j2",
+                "parts.html.j2",
+                "sheet.css",
+                "sheet_page.css",
+                "sheet.js",
+                "scenes.html.j2",
+                "scenes.css",
+                "scenes.js",
+                "scenes_bodies.js",
+                "scenes_camera.js",
+                "scenes_views.js",
+            ],
         ),
     output:
-        sheet="results/cases/{case}/sheet.html",
+        sheet=reported("results/cases/{case}/sheet.html", "sheet"),
     params:
         teeth=teeth_of,
         code=code_digest("sheet"),
@@ -38,3 +51,21 @@ rule sheet:
         "results/cases/{case}/logs/sheet.log",
     script:
         "../scripts/sheet.py"
+
+
+rule sheet_pdf:
+    message:
+        "Printing the sheet of {wildcards.case} on A4."
+    input:
+        sheet=rules.sheet.output.sheet,
+    output:
+        pdf=reported("results/cases/{case}/sheet.pdf", "sheet_pdf"),
+    params:
+        code=code_digest("sheet_pdf"),
+    log:
+        "results/cases/{case}/logs/sheet_pdf.log",
+    threads: 1
+    resources:
+        mem_mb=1000,
+    script:
+        "../scripts/sheet_pdf.py"

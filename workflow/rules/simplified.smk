@@ -31,8 +31,16 @@ rule simplified_bending:
     message:
         "Small-deflection formula of a clamped wire against the rod."
     output:
-        table=f"{SIMPLE_FOLDER}/tables/bending.csv",
-        svg=f"{SIMPLE_FOLDER}/figures/bending.svg",
+        table=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/bending.csv",
+            "simplified_bending",
+            SIMPLE["title"],
+        ),
+        svg=reported(
+            f"{SIMPLE_FOLDER}/figures/bending.svg",
+            "simplified_bending",
+            SIMPLE["title"],
+        ),
         png=f"{SIMPLE_FOLDER}/figures/bending.png",
     params:
         study=SIMPLE["bending"],
@@ -56,9 +64,15 @@ rule simplified_tube:
     message:
         "A tube taken as a clamp or as two points, and its play, against the rod."
     output:
-        table=f"{SIMPLE_FOLDER}/tables/tube.csv",
-        play=f"{SIMPLE_FOLDER}/tables/play.csv",
-        svg=f"{SIMPLE_FOLDER}/figures/tube.svg",
+        table=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/tube.csv", "simplified_tube", SIMPLE["title"]
+        ),
+        play=reported(
+            f"{SIMPLE_FOLDER}/tables/play.csv", "simplified_play", SIMPLE["title"]
+        ),
+        svg=reported(
+            f"{SIMPLE_FOLDER}/figures/tube.svg", "simplified_tube", SIMPLE["title"]
+        ),
         png=f"{SIMPLE_FOLDER}/figures/tube.png",
     params:
         study=SIMPLE["tube"],
@@ -105,11 +119,23 @@ rule simplified_centre_map:
         ),
         supports=of_study_teeth("support.json", STUDY_SUPPORTS),
     output:
-        table=f"{SIMPLE_FOLDER}/tables/centre.csv",
-        teeth=f"{SIMPLE_FOLDER}/tables/all_teeth.csv",
-        svg=f"{SIMPLE_FOLDER}/figures/centre.svg",
+        table=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/centre.csv", "simplified_centre", SIMPLE["title"]
+        ),
+        teeth=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/all_teeth.csv",
+            "simplified_all_teeth",
+            SIMPLE["title"],
+        ),
+        svg=reported(
+            f"{SIMPLE_FOLDER}/figures/centre.svg", "simplified_centre", SIMPLE["title"]
+        ),
         png=f"{SIMPLE_FOLDER}/figures/centre.png",
-        teeth_svg=f"{SIMPLE_FOLDER}/figures/all_teeth.svg",
+        teeth_svg=reported(
+            f"{SIMPLE_FOLDER}/figures/all_teeth.svg",
+            "simplified_all_teeth",
+            SIMPLE["title"],
+        ),
         teeth_png=f"{SIMPLE_FOLDER}/figures/all_teeth.png",
     params:
         teeth=list(STUDY_SUPPORTS),
@@ -150,8 +176,16 @@ rule simplified_winkler_map:
             rules.simplified_winkler.output.table, tooth=STUDY["thin_layer"]["teeth"]
         ),
     output:
-        table=f"{SIMPLE_FOLDER}/tables/winkler.csv",
-        svg=f"{SIMPLE_FOLDER}/figures/winkler.svg",
+        table=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/winkler.csv",
+            "simplified_winkler",
+            SIMPLE["title"],
+        ),
+        svg=reported(
+            f"{SIMPLE_FOLDER}/figures/winkler.svg",
+            "simplified_winkler",
+            SIMPLE["title"],
+        ),
         png=f"{SIMPLE_FOLDER}/figures/winkler.png",
     params:
         limit=SIMPLE_LIMIT,
@@ -172,8 +206,12 @@ rule simplified_planar:
         target=support_in_plane("target"),
         anchor=support_in_plane("anchor"),
     output:
-        table=f"{SIMPLE_FOLDER}/tables/planar.csv",
-        svg=f"{SIMPLE_FOLDER}/figures/planar.svg",
+        table=numbers_of(
+            f"{SIMPLE_FOLDER}/tables/planar.csv", "simplified_planar", SIMPLE["title"]
+        ),
+        svg=reported(
+            f"{SIMPLE_FOLDER}/figures/planar.svg", "simplified_planar", SIMPLE["title"]
+        ),
         png=f"{SIMPLE_FOLDER}/figures/planar.png",
     params:
         study=SIMPLE["planar"],
@@ -200,11 +238,21 @@ rule simplified_reused:
         rigidity=rules.study_rigidity_cost.output.table,
         small=rules.study_beam_theory_map.output.small,
     output:
-        thin_layer_svg=f"{SIMPLE_FOLDER}/figures/thin_layer.svg",
+        thin_layer_svg=reported(
+            f"{SIMPLE_FOLDER}/figures/thin_layer.svg",
+            "simplified_thin_layer",
+            SIMPLE["title"],
+        ),
         thin_layer_png=f"{SIMPLE_FOLDER}/figures/thin_layer.png",
-        rigidity_svg=f"{SIMPLE_FOLDER}/figures/rigidity.svg",
+        rigidity_svg=reported(
+            f"{SIMPLE_FOLDER}/figures/rigidity.svg",
+            "simplified_rigidity",
+            SIMPLE["title"],
+        ),
         rigidity_png=f"{SIMPLE_FOLDER}/figures/rigidity.png",
-        loops_svg=f"{SIMPLE_FOLDER}/figures/loops.svg",
+        loops_svg=reported(
+            f"{SIMPLE_FOLDER}/figures/loops.svg", "simplified_loops", SIMPLE["title"]
+        ),
         loops_png=f"{SIMPLE_FOLDER}/figures/loops.png",
     params:
         limit=SIMPLE_LIMIT,
@@ -246,8 +294,10 @@ rule simplified_page:
         loops_svg=[rules.simplified_reused.output.loops_svg],
         page=["workflow/report/simplified.html.j2", "workflow/report/sheet.css"],
     output:
-        page=f"{SIMPLE_FOLDER}/simplified.html",
-        limits=f"{SIMPLE_FOLDER}/tables/limits.csv",
+        page=reported(f"{SIMPLE_FOLDER}/simplified.html", "simplified", SIMPLE["title"]),
+        limits=reported(
+            f"{SIMPLE_FOLDER}/tables/limits.csv", "simplified_limits", SIMPLE["title"]
+        ),
     params:
         study=SIMPLE,
         yield_strains=YIELD_STRAINS,

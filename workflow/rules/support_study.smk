@@ -27,8 +27,10 @@ rule study_teeth:
         supports=of_study_teeth("support.json", STUDY_SUPPORTS),
         meshes=of_study_teeth("mesh.vtu", STUDY_SUPPORTS),
     output:
-        table=f"{STUDY_FOLDER}/tables/teeth.csv",
-        svg=f"{STUDY_FOLDER}/figures/teeth.svg",
+        table=numbers_of(
+            f"{STUDY_FOLDER}/tables/teeth.csv", "study_teeth", STUDY["title"]
+        ),
+        svg=reported(f"{STUDY_FOLDER}/figures/teeth.svg", "study_teeth", STUDY["title"]),
         png=f"{STUDY_FOLDER}/figures/teeth.png",
     params:
         teeth=list(STUDY_SUPPORTS),
@@ -69,8 +71,14 @@ rule study_thin_layer_map:
             rules.study_thin_layer.output.table, tooth=STUDY["thin_layer"]["teeth"]
         ),
     output:
-        table=f"{STUDY_FOLDER}/tables/thin_layer.csv",
-        svg=f"{STUDY_FOLDER}/figures/thin_layer.svg",
+        table=numbers_of(
+            f"{STUDY_FOLDER}/tables/thin_layer.csv", "study_thin_layer", STUDY["title"]
+        ),
+        svg=reported(
+            f"{STUDY_FOLDER}/figures/thin_layer.svg",
+            "study_thin_layer",
+            STUDY["title"],
+        ),
         png=f"{STUDY_FOLDER}/figures/thin_layer.png",
     params:
         code=code_digest("study_thin_layer_map"),
@@ -110,8 +118,12 @@ rule study_rigidity_cost:
             rules.study_rigidity.output.table, tooth=STUDY["rigidity"]["teeth"]
         ),
     output:
-        table=f"{STUDY_FOLDER}/tables/rigidity.csv",
-        svg=f"{STUDY_FOLDER}/figures/rigidity.svg",
+        table=numbers_of(
+            f"{STUDY_FOLDER}/tables/rigidity.csv", "study_rigidity", STUDY["title"]
+        ),
+        svg=reported(
+            f"{STUDY_FOLDER}/figures/rigidity.svg", "study_rigidity", STUDY["title"]
+        ),
         png=f"{STUDY_FOLDER}/figures/rigidity.png",
     params:
         code=code_digest("study_rigidity_cost"),
@@ -128,8 +140,12 @@ rule study_mobility:
     message:
         "A light force at mid-crown by every ligament law, beside what was measured."
     output:
-        table=f"{STUDY_FOLDER}/tables/mobility.csv",
-        svg=f"{STUDY_FOLDER}/figures/mobility.svg",
+        table=numbers_of(
+            f"{STUDY_FOLDER}/tables/mobility.csv", "study_mobility", STUDY["title"]
+        ),
+        svg=reported(
+            f"{STUDY_FOLDER}/figures/mobility.svg", "study_mobility", STUDY["title"]
+        ),
         png=f"{STUDY_FOLDER}/figures/mobility.png",
     params:
         study=STUDY["mobility"],
@@ -149,8 +165,12 @@ rule study_rotation:
     input:
         supports=of_study_teeth("support.json", STUDY["rotation"]["teeth"]),
     output:
-        table=f"{STUDY_FOLDER}/tables/rotation.csv",
-        svg=f"{STUDY_FOLDER}/figures/rotation.svg",
+        table=numbers_of(
+            f"{STUDY_FOLDER}/tables/rotation.csv", "study_rotation", STUDY["title"]
+        ),
+        svg=reported(
+            f"{STUDY_FOLDER}/figures/rotation.svg", "study_rotation", STUDY["title"]
+        ),
         png=f"{STUDY_FOLDER}/figures/rotation.png",
     params:
         study=STUDY["rotation"],

@@ -34,6 +34,10 @@ def supports_of_sweep(name):
         raise WorkflowError(str(error)) from None
 
 
+def title_of_sweep(wildcards):
+    return sweep_of(wildcards.sweep).study.title
+
+
 def supports_of_all_sweeps():
     return {id: spec for name in SWEEPS for id, spec in supports_of_sweep(name).items()}
 
@@ -72,8 +76,12 @@ rule sweep_runs:
         chunks=records_of_chunks,
     output:
         parquet="results/studies/{sweep}/runs.parquet",
-        csv="results/studies/{sweep}/runs.csv",
-        resolved="results/studies/{sweep}/study.resolved.yaml",
+        csv=reported("results/studies/{sweep}/runs.csv", "sweep_runs", title_of_sweep),
+        resolved=reported(
+            "results/studies/{sweep}/study.resolved.yaml",
+            "sweep_resolved",
+            title_of_sweep,
+        ),
     params:
         supports=folder_of_teeth,
         rows=spec_id(load_catalogue().model_dump(mode="json")),
@@ -97,8 +105,15 @@ rule sweep_report:
         parquet=rules.sweep_runs.output.parquet,
         chunks=records_of_chunks,
     output:
-        report="results/studies/{sweep}/report.md",
-        figures=directory("results/studies/{sweep}/figures"),
+        report=reported(
+            "results/studies/{sweep}/report.md", "sweep_report", title_of_sweep
+        ),
+        figures=reported(
+            directory("results/studies/{sweep}/figures"),
+            "sweep_figures",
+            title_of_sweep,
+            patterns=FIGURES_IN_FOLDER,
+        ),
     params:
         code=code_digest("sweep_report"),
     log:
@@ -118,7 +133,9 @@ rule sweep_explorer:
         parts=sorted(map(str, Path("workflow/report").glob("explorer*"))),
         look="workflow/report/sheet.css",
     output:
-        page="results/studies/{sweep}/explorer.html",
+        page=reported(
+            "results/studies/{sweep}/explorer.html", "sweep_explorer", title_of_sweep
+        ),
     params:
         factors=lambda wildcards: [
             f.name for f in sweep_of(wildcards.sweep).study.factors

@@ -21,7 +21,12 @@ rule verification_area:
         catalogue=sorted(map(str, Path("configs/catalogue").glob("*.yaml"))),
     output:
         records=f"{VERIFICATION_FOLDER}/parts/{{area}}.json",
-        figures=directory(f"{VERIFICATION_FOLDER}/figures/{{area}}"),
+        figures=reported(
+            directory(f"{VERIFICATION_FOLDER}/figures/{{area}}"),
+            "verification_figures",
+            "Verification",
+            patterns=FIGURES_IN_FOLDER,
+        ),
     params:
         folder=lambda wildcards, output: output.figures,
         code=code_digest("verification_area"),
@@ -69,9 +74,13 @@ rule verification_report:
         faults=rules.verification_faults.output.records,
         page=["workflow/report/verification.html.j2", "workflow/report/sheet.css"],
     output:
-        table=f"{VERIFICATION_FOLDER}/checks.csv",
+        table=reported(
+            f"{VERIFICATION_FOLDER}/checks.csv", "verification_checks", "Verification"
+        ),
         records=f"{VERIFICATION_FOLDER}/checks.json",
-        page=f"{VERIFICATION_FOLDER}/report.html",
+        page=reported(
+            f"{VERIFICATION_FOLDER}/report.html", "verification", "Verification"
+        ),
     params:
         areas=list(AREAS),
         figures=f"{VERIFICATION_FOLDER}/figures",

@@ -77,9 +77,21 @@ rule study_beam_theory_map:
             rules.study_large_bending.output.table, section=BEAM_THEORY["sections"]
         ),
     output:
-        small=f"{WIRE_STUDY_FOLDER}/tables/beam_theory.csv",
-        far=f"{WIRE_STUDY_FOLDER}/tables/large_bending.csv",
-        svg=f"{WIRE_STUDY_FOLDER}/figures/beam_theory.svg",
+        small=numbers_of(
+            f"{WIRE_STUDY_FOLDER}/tables/beam_theory.csv",
+            "study_beam_theory",
+            WIRE_STUDY["title"],
+        ),
+        far=reported(
+            f"{WIRE_STUDY_FOLDER}/tables/large_bending.csv",
+            "study_large_bending",
+            WIRE_STUDY["title"],
+        ),
+        svg=reported(
+            f"{WIRE_STUDY_FOLDER}/figures/beam_theory.svg",
+            "study_beam_theory",
+            WIRE_STUDY["title"],
+        ),
         png=f"{WIRE_STUDY_FOLDER}/figures/beam_theory.png",
     params:
         code=code_digest("study_beam_theory_map"),
@@ -96,9 +108,21 @@ rule study_bending_test:
     message:
         "Three-point bending of one wire size in several alloys."
     output:
-        curves=f"{WIRE_STUDY_FOLDER}/tables/bending_test_curves.csv",
-        table=f"{WIRE_STUDY_FOLDER}/tables/bending_test.csv",
-        svg=f"{WIRE_STUDY_FOLDER}/figures/bending_test.svg",
+        curves=numbers_of(
+            f"{WIRE_STUDY_FOLDER}/tables/bending_test_curves.csv",
+            "study_bending_test",
+            WIRE_STUDY["title"],
+        ),
+        table=reported(
+            f"{WIRE_STUDY_FOLDER}/tables/bending_test.csv",
+            "study_bending_table",
+            WIRE_STUDY["title"],
+        ),
+        svg=reported(
+            f"{WIRE_STUDY_FOLDER}/figures/bending_test.svg",
+            "study_bending_test",
+            WIRE_STUDY["title"],
+        ),
         png=f"{WIRE_STUDY_FOLDER}/figures/bending_test.png",
     params:
         study=WIRE_STUDY["three_point"],
@@ -120,8 +144,16 @@ rule study_sections:
     message:
         "How stiff all sections are in all alloys."
     output:
-        table=f"{WIRE_STUDY_FOLDER}/tables/stiffness.csv",
-        svg=f"{WIRE_STUDY_FOLDER}/figures/stiffness.svg",
+        table=numbers_of(
+            f"{WIRE_STUDY_FOLDER}/tables/stiffness.csv",
+            "study_stiffness",
+            WIRE_STUDY["title"],
+        ),
+        svg=reported(
+            f"{WIRE_STUDY_FOLDER}/figures/stiffness.svg",
+            "study_stiffness",
+            WIRE_STUDY["title"],
+        ),
         png=f"{WIRE_STUDY_FOLDER}/figures/stiffness.png",
     params:
         study=WIRE_STUDY["stiffness"],

@@ -8,7 +8,7 @@ from workflow.choice_tables import (
     write_text,
 )
 from workflow.figures import save_figure, write_table
-from workflow.figures_choice import choice_figure
+from workflow.figures_choice import choice_figure, choice_text
 from workflow.job import job
 
 with job(snakemake):
@@ -19,5 +19,6 @@ with job(snakemake):
     write_table(ranking_table(choice, ranked), snakemake.output.ranking)
     write_text(ranking_html(choice, ranked), snakemake.output.page)
     write_table(parts, snakemake.output.parts)
-    save_figure(choice_figure(choice.title, parts), snakemake.output.svg, snakemake.output.png)
+    figure, said = choice_figure(choice.title, parts), choice_text(choice.title, parts).in_file()
+    save_figure(figure, snakemake.output.svg, snakemake.output.png, **said)
     write_best_cases(choice, ranked, snakemake.output.cases)

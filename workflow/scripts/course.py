@@ -1,7 +1,7 @@
 from workflow.case_units import case_units
 from workflow.course import case_course, course_record, course_table
 from workflow.figures import save_figure, write_table
-from workflow.figures_course import course_figure, drawing_table
+from workflow.figures_course import course_figure, course_text, drawing_table
 from workflow.figures_view import directions, placed_teeth
 from workflow.job import job
 from workflow.records import read_json, write_json
@@ -18,4 +18,5 @@ with job(snakemake):
     write_table(steps, snakemake.output.steps)
     write_table(drawing, snakemake.output.table)
     figure = course_figure(drawing, steps, record, words)
-    save_figure(figure, snakemake.output.svg, snakemake.output.png)
+    said = course_text(case, record).in_file()
+    save_figure(figure, snakemake.output.svg, snakemake.output.png, **said)

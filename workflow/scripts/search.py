@@ -1,12 +1,7 @@
 from pathlib import Path
 
+from workflow import figures_search as drawn
 from workflow.figures import save_figure, write_table
-from workflow.figures_search import (
-    binding_figure,
-    binding_table,
-    trade_off_figure,
-    trade_off_table,
-)
 from workflow.job import job
 from workflow.records import write_json
 from workflow.search import find_designs
@@ -29,8 +24,12 @@ if __name__ == "__main__":  # processes that start afresh read this file again
         write_json(out.report, report)
         Path(out.chosen).write_text(chosen_text(report), encoding="utf-8")
         write_table(found.feasible, out.feasible)
-        map_table, binding = trade_off_table(found), binding_table(found)
+        map_table, binding = drawn.trade_off_table(found), drawn.binding_table(found)
         write_table(map_table, out.map_csv)
         write_table(binding, out.binding_csv)
-        save_figure(trade_off_figure(map_table, found, search.title), out.map_svg, out.map_png)
-        save_figure(binding_figure(binding, search.title), out.binding_svg, out.binding_png)
+        figure = drawn.trade_off_figure(map_table, found, search.title)
+        said = drawn.trade_off_text(found, search.title).in_file()
+        save_figure(figure, out.map_svg, out.map_png, **said)
+        figure = drawn.binding_figure(binding, search.title)
+        said = drawn.binding_text(binding, search.title).in_file()
+        save_figure(figure, out.binding_svg, out.binding_png, **said)

@@ -21,6 +21,7 @@ with job(snakemake):
         },
         checks=pd.read_csv(snakemake.input.checks),
         curve=read_json(snakemake.input.curve),
+        scenes=read_json(snakemake.input.scenes),
         course=next(map(read_json, snakemake.input.course), None),
     )
     drawn = [*snakemake.input.figures, *snakemake.input.course_figure]

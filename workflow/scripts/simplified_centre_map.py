@@ -2,6 +2,7 @@ import pandas as pd
 
 from workflow.figures import save_figure, write_table
 from workflow.figures_simplified import all_teeth_figure, centre_figure
+from workflow.figures_simplified_texts import all_teeth_text, centre_text
 from workflow.job import job
 from workflow.simplified_teeth import all_teeth_table
 
@@ -12,5 +13,7 @@ with job(snakemake):
     teeth = all_teeth_table(supports)
     write_table(maps, out.table)
     write_table(teeth, out.teeth)
-    save_figure(centre_figure(maps, limit), out.svg, out.png)
-    save_figure(all_teeth_figure(teeth, limit), out.teeth_svg, out.teeth_png)
+    figure, said = centre_figure(maps, limit), centre_text(maps, limit).in_file()
+    save_figure(figure, out.svg, out.png, **said)
+    figure, said = all_teeth_figure(teeth, limit), all_teeth_text(teeth, limit).in_file()
+    save_figure(figure, out.teeth_svg, out.teeth_png, **said)

@@ -1,5 +1,6 @@
 from workflow.figures import save_figure, write_table
 from workflow.figures_simplified import planar_figure
+from workflow.figures_simplified_texts import planar_text
 from workflow.job import job
 from workflow.records import read_json
 from workflow.simplified_planar import HeldTooth, Setup, planar_map
@@ -18,4 +19,6 @@ with job(snakemake):
     )
     table = planar_map(setup, study["offsets_mm"], study["angles_deg"])
     write_table(table, out.table)
-    save_figure(planar_figure(table, snakemake.params.limit), out.svg, out.png)
+    limit = snakemake.params.limit
+    said = planar_text(table, limit).in_file()
+    save_figure(planar_figure(table, limit), out.svg, out.png, **said)

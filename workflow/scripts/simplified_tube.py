@@ -1,5 +1,6 @@
 from workflow.figures import save_figure, write_table
 from workflow.figures_simplified import tube_figure
+from workflow.figures_simplified_texts import tube_text
 from workflow.job import job
 from workflow.simplified_beams import play_map, tube_map
 from workflow.wire_specs import wire_material, wire_section
@@ -13,4 +14,6 @@ with job(snakemake):
     play = play_map(*wire, *held, study["plays_mm"], study["activations_mm"])
     write_table(tube, out.table)
     write_table(play, out.play)
-    save_figure(tube_figure(tube, play, snakemake.params.limit), out.svg, out.png)
+    limit = snakemake.params.limit
+    figure, said = tube_figure(tube, play, limit), tube_text(tube, play, limit).in_file()
+    save_figure(figure, out.svg, out.png, **said)

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from workflow.figures import save_figure, write_table
-from workflow.figures_beam_theory import beam_theory_figure
+from workflow.figures_beam_theory import beam_theory_figure, beam_theory_text
 from workflow.job import job
 
 with job(snakemake):
@@ -9,4 +9,5 @@ with job(snakemake):
     far = pd.concat([pd.read_csv(path) for path in snakemake.input.far])
     write_table(small, snakemake.output.small)
     write_table(far, snakemake.output.far)
-    save_figure(beam_theory_figure(small, far), snakemake.output.svg, snakemake.output.png)
+    figure, said = beam_theory_figure(small, far), beam_theory_text(small, far).in_file()
+    save_figure(figure, snakemake.output.svg, snakemake.output.png, **said)

@@ -1,6 +1,6 @@
 from workflow.bending_test import bending_test_tables
 from workflow.figures import save_figure, write_table
-from workflow.figures_wire_study import bending_test_figure
+from workflow.figures_wire_study import bending_test_figure, bending_test_text
 from workflow.job import job
 
 with job(snakemake):
@@ -10,4 +10,5 @@ with job(snakemake):
     )
     write_table(curves, snakemake.output.curves)
     write_table(table, snakemake.output.table)
-    save_figure(bending_test_figure(curves, table), snakemake.output.svg, snakemake.output.png)
+    figure, said = bending_test_figure(curves, table), bending_test_text(curves, table).in_file()
+    save_figure(figure, snakemake.output.svg, snakemake.output.png, **said)

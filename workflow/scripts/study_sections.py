@@ -1,5 +1,5 @@
 from workflow.figures import save_figure, write_table
-from workflow.figures_wire_study import stiffness_figure
+from workflow.figures_wire_study import stiffness_figure, stiffness_text
 from workflow.job import job
 from workflow.wire_specs import wire_material, wire_section
 from workflow.wire_stiffness import ladder, stiffness_table
@@ -14,5 +14,6 @@ with job(snakemake):
         study["published_material_numbers"],
     )
     write_table(table, snakemake.output.table)
-    figure = stiffness_figure(ladder(table, study["shown"], list(alloys)), reference)
-    save_figure(figure, snakemake.output.svg, snakemake.output.png)
+    shown = ladder(table, study["shown"], list(alloys))
+    figure, said = stiffness_figure(shown, reference), stiffness_text(shown, reference).in_file()
+    save_figure(figure, snakemake.output.svg, snakemake.output.png, **said)

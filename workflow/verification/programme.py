@@ -79,9 +79,9 @@ def write_area(area: str, records_path: str, folder: str) -> None:
         stem = Path(folder) / picture.name
         write_table(picture.table(), str(stem.with_suffix(".csv")))
         table = pd.read_csv(stem.with_suffix(".csv"))
-        save_figure(
-            picture.draw(table), str(stem.with_suffix(".svg")), str(stem.with_suffix(".png"))
-        )
+        files = [str(stem.with_suffix(suffix)) for suffix in (".svg", ".png")]
+        title = f"Verification: {picture.name.replace('_', ' ')}"
+        save_figure(picture.draw(table), *files, title=title, description=picture.caption)
         pictures.append({"name": picture.name, "caption": picture.caption})
     write_json(records_path, {"checks": run_area(area), "pictures": pictures})
 

@@ -1,0 +1,259 @@
+"""Random cases that a person could have written: what stands where first, then all else upon it.
+
+Numbers that only the wire depends on are drawn freely. What the support of a tooth depends on
+(shape, bone, ligament) has few levels, so that a thousand cases share a few hundred teeth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from workflow.case import resolved, validate_case
+from workflow.case_errors import CaseError
+from workflow.case_places import place_problems
+from workflow.catalogue import load_catalogue
+from workflow.specs import Spec
+
+Rng = np.random.Generator
+Content = dict[str, Any]
+
+ROOT_SIZE_mm = 1.5
+ROOTS_mm = {1: 13.0, 2: 13.5, 3: 16.5, 4: 14.0, 5: 14.5, 6: 13.0, 7: 12.0}  # another root length
+LIGAMENTS: tuple[tuple[float, Content], ...] = (
+    (0.6, {}),
+    (0.15, {"law": "tanne_type"}),
+    (0.15, {"law": "poppe_2002_initial", "bilinear_law": "dong_xu_2011"}),
+    (0.1, {"profile_mm": [0.20, 0.14, 0.19]}),
+)
+CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket": 0.16}
+PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
+SIDES = ("gingival", "occlusal", "buccal", "lingual")
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """A case that validation accepts.
+
+    ``content`` is what its file holds, ``case`` the same resolved; ``refused`` draws went before.
+    """
+
+    content: Content
+    case: Spec
+    refused: int
+
+
+def sampled_cases(count: int, seed: int, few_teeth: bool = False) -> Iterator[Sampled]:
+    """Cases one after the other; with few teeth all on one side, with one kind of tissues."""
+    rng = np.random.default_rng(seed)
+    for number in range(count):
+        refused = 0
+        while True:
+            content = _content(rng, f"random_{number}", few_teeth)
+            case = accepted(content)
+            if case is not None:
+                yield Sampled(content, case, refused)
+                break
+            refused += 1
+
+
+def accepted(content: Content) -> Spec | None:
+    """The resolved case, if validation has nothing against it."""
+    try:
+        case = resolved(validate_case(content, "sampled"))
+        return None if list(place_problems("sampled", case)) else case
+    except CaseError:
+        return None
+
+
+def _content(rng: Rng, name: str, few_teeth: bool) -> Content:
+    quadrant = 3 if few_teeth else int(rng.integers(1, 5))
+    content = _set_up(rng, 10 * quadrant)
+    content |= {"schema_version": 1, "case": name, "title": "A random case"}
+    content["wire"] = _wire(rng)
+    content["mesh"] = {"root_size_mm": ROOT_SIZE_mm}
+    content["teeth"] = _teeth(rng, content["units"], few_teeth)
+    if not few_teeth:
+        shares = [share for share, _ in LIGAMENTS]
+        content["ligament"] = dict(LIGAMENTS[int(rng.choice(len(shares), p=shares))][1])
+        if rng.random() < 0.03:
+            content["tooth_body"] = {"elastic": True}
+    return content
+
+
+def _weighted(rng: Rng, shares: dict[str, float]) -> str:
+    return list(shares)[int(rng.choice(len(shares), p=list(shares.values())))]
+
+
+def _between(rng: Rng, low: float, high: float) -> float:
+    return float(f"{rng.uniform(low, high):.4g}")
+
+
+def _set_up(rng: Rng, side: int) -> Content:
+    """Units and what holds the wire: a tube far back, a hook further forward, perhaps more."""
+    back = int(rng.choice([7, 7, 6, 6, 5]))
+    ahead = int(rng.integers(1, back - 1))
+    one = list(range(ahead, min(back - 1, ahead + int(rng.integers(1, 4))) + 1))
+    one = [n for n in one if n < back]
+    two = [back] if rng.random() < 0.7 or back == 7 else [back, back + 1]
+    roles = ("target", "anchor") if rng.random() < 0.5 else ("anchor", "target")
+    units: dict[str, Content] = {
+        "rear": {"teeth": [side + n for n in two], "role": roles[0]},
+        "front": {"teeth": [side + n for n in one], "role": roles[1]},
+    }
+    for unit in units.values():
+        if rng.random() < 0.08:
+            unit["support"] = "fixed"
+        if len(unit["teeth"]) > 1 and rng.random() < 0.2:
+            unit["joined_by"] = {"alloy": "stainless_steel", "section": _section(rng)}
+    content: Content = {"units": units, "two_point": {"unit": "rear", "tooth": side + back}}
+    content["one_point"] = _one_point(rng, units["front"]["teeth"])
+    gap = list(range(max(one) + 1, back))
+    held = int(rng.choice(gap)) if gap and rng.random() < 0.15 else None
+    if held is not None:
+        units["middle"] = {"teeth": [side + held], "role": str(rng.choice(["target", "anchor"]))}
+        contact = str(rng.choice(["bar", "bracket"]))
+        content["further"] = [{"unit": "middle", "tooth": side + held, "contact": contact}]
+    lost = [side + n for n in gap if n != held and rng.random() < 0.3]
+    if lost:
+        content["missing"] = lost
+    if 1 in one and len(one) < 3 and rng.random() < 0.5:
+        _across_the_midline(content, side, one)
+    _attached(rng, content["two_point"])
+    for holder in (content["two_point"], content["one_point"]):
+        if rng.random() < 0.5:
+            holder["height_fraction"] = _between(rng, 0.3, 0.7)
+            holder["stand_off_mm"] = _between(rng, 1.0, 2.5)
+    return content
+
+
+def _across_the_midline(content: Content, side: int, one: list[int]) -> None:
+    """Front teeth of both sides, with the mirror image of the wire."""
+    other = {10: 20, 20: 10, 30: 40, 40: 30}[side]
+    front = content["units"]["front"]
+    front["teeth"] = [other + n for n in reversed(one)] + front["teeth"]
+    front.pop("joined_by", None)
+    content["mirror_image"] = True
+
+
+def _one_point(rng: Rng, teeth: list[int]) -> Content:
+    contact = _weighted(rng, CONTACTS)
+    found: Content = {"unit": "front", "contact": contact}
+    if len(teeth) > 1 and contact != "bracket" and rng.random() < 0.6:
+        k = int(rng.integers(len(teeth) - 1))
+        found["between"] = [teeth[k], teeth[k + 1]]
+    else:
+        found["tooth"] = int(rng.choice(teeth))
+    if contact in ("bar", "peg") and rng.random() < 0.4:
+        found["friction"] = _between(rng, 0.05, 0.3)
+    if contact == "bracket" and rng.random() < 0.5:
+        found["bracket_width_mm"] = _between(rng, 2.0, 4.0)
+    return found
+
+
+def _attached(rng: Rng, two_point: Content) -> None:
+    if rng.random() < 0.3:
+        two_point["attachment"] = str(rng.choice(list(load_catalogue().attachments)))
+    elif rng.random() < 0.4:
+        two_point["tube_length_mm"] = _between(rng, 2.5, 6.0)
+
+
+def _section(rng: Rng) -> str:
+    return str(rng.choice(list(load_catalogue().sections)))
+
+
+def _wire(rng: Rng) -> Content:
+    wire: Content = {
+        "alloy": str(rng.choice(list(load_catalogue().alloys))),
+        "section": _section(rng),
+        "activation": _activation(rng),
+    }
+    way = rng.random()
+    if way < 0.35:
+        wire["along_arch"] = True
+    elif way < 0.6:
+        wire["run"] = _run(rng)
+    if rng.random() < 0.15:
+        wire["inelastic"] = False
+    if rng.random() < 0.2:
+        wire["bend_radius_mm"] = _between(rng, 0.6, 2.0)
+    if rng.random() < 0.1:
+        wire["elements"] = int(rng.integers(16, 80))
+    return wire
+
+
+def _activation(rng: Rng) -> Content:
+    ways = {
+        "offset_mm": (1.0, 10.0),
+        "couple_Nmm": (2.0, 15.0),
+        "couple_gfmm": (200.0, 1500.0),
+        "force_N": (0.1, 0.8),
+        "force_gf": (10.0, 80.0),
+    }
+    way = _weighted(rng, dict(zip(ways, (0.5, 0.1, 0.15, 0.1, 0.15), strict=True)))
+    found: Content = {way: _between(rng, *ways[way]), "pulls": _weighted(rng, PULLS)}
+    if rng.random() < 0.15:
+        found["trial_share"] = _between(rng, 1.0, 1.5)
+    return found
+
+
+def _run(rng: Rng) -> list[Content]:
+    """One to three features, each after a straight leg."""
+    found: list[Content] = []
+    for _ in range(int(rng.integers(1, 4))):
+        found += [{"straight_mm": _between(rng, 1.0, 4.0)}, _feature(rng)]
+    return found
+
+
+def _feature(rng: Rng) -> Content:
+    side = {"towards": str(rng.choice(SIDES))}
+    height, width = _between(rng, 3.0, 7.0), _between(rng, 2.5, 4.0)
+    features: list[Content] = [
+        {"bend": {"angle_deg": _between(rng, 3.0, 25.0)} | side},
+        {"step": {"offset_mm": _between(rng, 0.5, 2.0)} | side},
+        {"helix": {"turns": int(rng.integers(1, 4)), "radius_mm": _between(rng, 1.0, 1.8)} | side},
+        {"u_loop": {"height_mm": height, "width_mm": width} | side},
+        {"box_loop": {"height_mm": height, "width_mm": width} | side},
+        {
+            "l_loop": {
+                "height_mm": height,
+                "head_length_mm": 5.0,
+                "head_height_mm": 2.0,
+                "gap_mm": 1.5,
+            }
+            | side
+        },
+        {
+            "t_loop": {
+                "height_mm": height,
+                "head_width_mm": 7.0,
+                "head_height_mm": 2.0,
+                "gap_mm": 1.5,
+            }
+            | side
+        },
+    ]
+    return features[int(rng.integers(len(features)))]
+
+
+def _teeth(rng: Rng, units: dict[str, Content], few_teeth: bool) -> Content:
+    """Places as they come, shapes and bone of one other kind."""
+    found: Content = {}
+    for tooth in [tooth for unit in units.values() for tooth in unit["teeth"]]:
+        own: Content = {}
+        for key, most in (("mesial_tip_deg", 25), ("buccal_tip_deg", 12), ("mesial_in_deg", 15)):
+            if rng.random() < 0.25:
+                own[key] = _between(rng, -most, most)
+        for key, most in (("mesial_mm", 0.5), ("buccal_mm", 2.0), ("occlusal_mm", 2.0)):
+            if rng.random() < 0.15:
+                own[key] = _between(rng, -most, most)
+        if not few_teeth and rng.random() < 0.1:
+            own["dimensions"] = {"root_length_mm": ROOTS_mm[tooth % 10]}
+        elif not few_teeth and rng.random() < 0.1:
+            own["crest_depth_mm"] = 3.0
+        if own:
+            found[str(tooth)] = own
+    return found
