@@ -26,6 +26,7 @@ FINE_STEPS = 16  # to the working point, of a wire with a history, play or furth
 _WALL_TOLERANCE_N = 1e-6  # also N·mm
 _SLIP_TOLERANCE = 1e-4
 _SAME_SHARE = 1e-6
+_LEAST_POINTS = 2  # of a curve
 
 
 @dataclass(frozen=True)
@@ -142,17 +143,19 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
     trial = max(1.0, alloy.trial_share)
     steps = np.arange(ceil(trial * FINE_STEPS) - 1, -1, -1) / FINE_STEPS
     letting_back: list[CurvePoint] = []
+    sense = 1.0
     for found in follow(appliance, wire, [trial, *steps]):
         push = push_N(sites, found.equilibrium)
-        if push <= 0 and not letting_back:
-            continue  # held on its way too, a wire may pull the other way until it is let back
-        if push <= 0:
+        if not letting_back:  # held further on its way, a wire may pull the other way throughout
+            sense = -1.0 if push < 0 else 1.0
+        push *= sense
+        if push <= 0 and letting_back:
             letting_back.append(_released(letting_back[-1], found, working_mm, push))
             break
         if _wall_pulls(appliance, found):
             break
         letting_back.append(point(found))
-    if not letting_back:
+    if len(letting_back) < _LEAST_POINTS:
         raise EquilibriumError(
             f"the wire, taken past its elastic limit at {trial:.3g} times its activation, gives no "
             "force to follow as it is let back: choose a smaller trial_share or less activation"

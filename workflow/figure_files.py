@@ -16,6 +16,7 @@ from PIL.PngImagePlugin import PngInfo
 
 PIXELS_PER_INCH = 200
 _COLOURS = 256
+_COLOURS_INSIDE = 128  # of a picture in an SVG, which base64 makes a third longer
 _REFINEMENTS = 3  # of the palette: without them the ends of a colour bar run together
 _SVG = "{http://www.w3.org/2000/svg}"
 _ROOT = re.compile(r"<svg\b[^>]*>")
@@ -85,15 +86,15 @@ def _thousandths(number: re.Match[str]) -> str:
 def _packed_again(match: re.Match[str]) -> str:
     picture = Image.open(BytesIO(base64.b64decode(match[1])))
     packed = BytesIO()
-    _reduced(picture).save(packed, "png", optimize=True)
+    _reduced(picture, _COLOURS_INSIDE).save(packed, "png", optimize=True)
     return f"data:image/png;base64,{base64.b64encode(packed.getvalue()).decode('ascii')}"
 
 
-def _reduced(picture: Image.Image) -> Image.Image:
+def _reduced(picture: Image.Image, colours: int = _COLOURS) -> Image.Image:
     """The picture with a palette of its own, fitted to its colours; pure white stays white."""
     if picture.mode == "RGBA" and picture.getchannel("A").getextrema() != (255, 255):
-        return picture.quantize(_COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        return picture.quantize(colours, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     opaque = picture.convert("RGB")
     return opaque.quantize(
-        _COLOURS, Image.Quantize.MEDIANCUT, kmeans=_REFINEMENTS, dither=Image.Dither.NONE
+        colours, Image.Quantize.MEDIANCUT, kmeans=_REFINEMENTS, dither=Image.Dither.NONE
     )

@@ -17,11 +17,11 @@ from workflow.figures import (
     CROWN_COLOUR,
     FORCE_COLOUR,
     HAIR,
+    HEAD_PT,
     OUTLINE_COLOUR,
     PASSIVE_COLOUR,
     ROOT_COLOUR,
     THICK,
-    TITLE_PT,
     TUBE_COLOUR,
     WIRE_COLOUR,
     beside,
@@ -126,7 +126,7 @@ def free_body_figure(
     view = plane.view
     longest = scale.force_mm(float(np.hypot(table["force_right_N"], table["force_up_N"]).max()))
     shift = (2 * longest + GAP_MM) * view.flat(plane.apart)
-    figure = new_figure(9.0, 8.6)
+    figure = new_figure(8.0, 7.6)  # the less wide, the larger its text where it is shown
     axes = figure.subplots()
     axes.set_aspect("equal")
     axes.set_axis_off()
@@ -196,7 +196,15 @@ def _draw_load(
         _arrow(axes, np.array([place, place + reach]), FORCE_COLOUR, f"{ARROW}force {named}")
         way = label_way(reach, side)
         beside_tip = place + reach + np.array([1.6 * way, -0.6 * np.sign(reach[1])])
-        put_text(axes, beside_tip, force_text(size), color=FORCE_COLOUR, ha=beside(way), **look)
+        put_text(
+            axes,
+            beside_tip,
+            force_text(size),
+            color=FORCE_COLOUR,
+            ha=beside(way),
+            fontsize=HEAD_PT,
+            **look,
+        )
     couple = row["couple_Nmm"]
     if abs(couple) > _NOTHING * scale.bar_Nmm:
         middle = place[0] * view.right + place[1] * view.up
@@ -207,7 +215,7 @@ def _draw_load(
         way = side if row["contact"] == "two-point" else -side  # away from the wire
         aside = place + np.array([(scale.radius_mm + 1.0) * way, 0.5])
         text = couple_text(abs(couple))
-        put_text(axes, aside, text, color=COUPLE_COLOUR, ha=beside(way), **look)
+        put_text(axes, aside, text, color=COUPLE_COLOUR, ha=beside(way), fontsize=HEAD_PT, **look)
 
 
 def _arrow(axes: Axes, path: Array, colour: str, name: str, head_mm: float = 2.2) -> None:
@@ -238,7 +246,15 @@ def _name_bodies(
         apex = view.flat(tooth.points[tooth.frame.to_tooth(tooth.points)[:, 2].argmin()])
         away = view.flat(-tooth.frame.axes[:, 2])
         place = apex + 1.6 * away / max(float(np.linalg.norm(away)), 0.5)
-        put_text(axes, place, str(tooth.number), ha="center", va="center", weight="bold")
+        put_text(
+            axes,
+            place,
+            str(tooth.number),
+            ha="center",
+            va="center",
+            weight="bold",
+            fontsize=HEAD_PT,
+        )
     for unit in dict.fromkeys(tooth.unit for tooth in teeth):
         flat = view.flat(np.concatenate([t.points for t in teeth if t.unit == unit]))
         outer = -np.sign(shift[1])
@@ -249,7 +265,7 @@ def _name_bodies(
             f"unit: {unit}",
             ha="center",
             va="center",
-            fontsize=TITLE_PT,
+            fontsize=HEAD_PT,
         )
     wire = view.flat(solved["wire"]["engaged_mm"]) + shift
     way = (wire - wire[0]) @ (wire[-1] - wire[0])
@@ -262,7 +278,7 @@ def _name_bodies(
         "wire, engaged",
         ha="center",
         va="center",
-        fontsize=TITLE_PT,
+        fontsize=HEAD_PT,
     )
 
 

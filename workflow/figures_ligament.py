@@ -30,6 +30,7 @@ COLOURS = cm.vik  # diverging, perceptually even, safe for the colour-blind (Cra
 FIELD = "hydrostatic_kPa"
 PIXELS_PER_MM = 45.0
 _BAR_MM = 5.0
+_BELOW_MM = 5.5  # room for marks, of which one may point down
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def stress_figure(
     }
     for axes, (title, view) in zip(panels, views.items(), strict=True):
         scene.render(view, PIXELS_PER_MM, margin_mm=1.0).show(axes)
-        axes.set_ylim(axes.get_ylim()[0] - 3.0, axes.get_ylim()[1])
+        axes.set_ylim(axes.get_ylim()[0] - _BELOW_MM, axes.get_ylim()[1])
         axes.set_anchor("N")
         axes.set_title(title)
         direction_marks(axes, view, words, length_mm=2.0, corner=(0.8, 0.06))

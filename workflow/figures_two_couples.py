@@ -19,6 +19,7 @@ from workflow.figures import (
 )
 from workflow.two_couples import BRACKET, BY_MODULUS, BY_TIP, HOOK
 
+_KEY_EM = 4.0  # long enough for dashes beside a mark
 _LINES = (
     ("couple_tube_Nmm", "couple at the tube", COUPLE_COLOUR, "s"),
     ("couple_bracket_Nmm", "couple at the bracket", THIRD_COLOUR, "^"),
@@ -51,7 +52,9 @@ def two_couples_figure(table: pd.DataFrame) -> Figure:
     for axes in panels[:, 0]:
         own, names = axes.get_legend_handles_labels()
         handles, labels = [*handles, *own], [*labels, *names]
-    figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False)
+    figure.legend(
+        handles, labels, loc="outside lower center", ncols=3, frameon=False, handlelength=_KEY_EM
+    )
     return figure
 
 

@@ -81,8 +81,11 @@ def _sentence(name: str, unit: Spec) -> str:
     teeth = ", ".join(map(str, unit["teeth"]))
     several = len(unit["teeth"]) > 1
     noun = "teeth" if several else "tooth"
+    who = f"Unit {name} ({unit['role']}, {noun} {teeth})"
+    if shift.size == tip.size == 0:
+        return f"{who} is held fixed."
     return (
-        f"Unit {name} ({unit['role']}, {noun} {teeth}) {shift.verb(several)} by "
+        f"{who} {shift.verb(several)} by "
         f"{three_digits(shift.size)} µm at its centre of resistance, and {tip.verb(several)} by "
         f"{three_digits(tip.size)} mrad "
         f"({np.degrees(tip.size * 1e-3):.2g}°)."

@@ -89,11 +89,11 @@ def on(pattern, change):
 
 
 def all_of(*damages):
-    """Several damages."""
+    """Several damages; the last may ask for arguments of the run after them."""
 
     def damage(project):
-        for each in damages:
-            each(project)
+        *_, last = [each(project) for each in damages]
+        return last
 
     return damage
 
@@ -225,7 +225,13 @@ def nothing(project):
 
 CHANGED, GONE = "is not what its job wrote", "is missing"
 AT_WORK = "is at work here"
-READ_AGAIN = on("studies/few/runs.csv", Path.unlink)
+
+
+def read_again(project):
+    """Arguments that make the study's runs read their teeth and their store once more."""
+    return "--forcerun", "sweep_runs"
+
+
 FAULTS = (
     Fault("a flipped bit in a table", ("wire.csv", CHANGED), on("cases/*/tables/wire.csv", flip)),
     Fault("a flipped bit in a mesh", ("mesh.vtu", CHANGED), on("supports/*/mesh.vtu", flip)),
@@ -276,12 +282,12 @@ FAULTS = (
     Fault(
         "a flipped bit in a tooth that is read again",
         ("support.json", CHANGED, "sweep_runs"),
-        all_of(on("teeth/*/support.json", flip), READ_AGAIN),
+        all_of(on("teeth/*/support.json", flip), read_again),
     ),
     Fault(
         "a flipped bit in the store of runs",
         ("2 runs: 0 kept, 2 computed",),
-        all_of(on("studies/few/store/*.parquet", flip), READ_AGAIN),
+        all_of(on("studies/few/store/*.parquet", flip), read_again),
         MENDS,
         nothing,
     ),

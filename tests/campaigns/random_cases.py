@@ -57,6 +57,10 @@ class TooSlowError(Exception):
     """A case took more time than any may."""
 
 
+class ToothError(Exception):
+    """A tooth of a case could not be made, for a reason that the code foresaw."""
+
+
 @contextmanager
 def limited(seconds: int) -> Iterator[None]:
     """Stop what takes more processor time; the body must run in the main thread."""
@@ -84,7 +88,7 @@ def solved(case: Spec, teeth: Path) -> tuple[Spec, Spec]:
     plan = make_plan(case)
     for tooth, support in plan.supports.items():
         if reason := reason_against(teeth, support):
-            raise ValueError(f"tooth {tooth} could not be made: {reason}")
+            raise ToothError(f"tooth {tooth} could not be made: {reason}")
     supports, bases, meshes = (
         {tooth: str(teeth / support / name) for tooth, support in plan.supports.items()}
         for name in ("support.json", "stress_basis.npz", "mesh.vtu")
@@ -157,6 +161,8 @@ def outcome(content: Content, case: Spec, teeth: Path) -> dict[str, Any]:
 
 def foreseen(error: Exception) -> bool:
     """Whether our own code raised it, of a kind that ends a stage in words, and in one line."""
+    if isinstance(error, ToothError):
+        return True
     last = traceback.extract_tb(error.__traceback__)[-1].filename
     words = str(error).strip()
     kind = isinstance(error, ValueError | RuntimeError)

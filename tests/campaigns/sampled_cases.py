@@ -12,16 +12,19 @@ from typing import Any
 
 import numpy as np
 
+from fem.closed_form import TwoPointCantilever
 from workflow.case import resolved, validate_case
 from workflow.case_errors import CaseError
 from workflow.case_places import place_problems
 from workflow.catalogue import load_catalogue
+from workflow.plan import cantilever_sites, wire_design
 from workflow.specs import Spec
+from workflow.units import GF_PER_N
 
 Rng = np.random.Generator
 Content = dict[str, Any]
 
-ROOT_SIZE_mm = 1.5
+ROOT_SIZE_mm = 1.1  # coarser, the thin roots of lower incisors cannot be meshed
 ROOTS_mm = {1: 13.0, 2: 13.5, 3: 16.5, 4: 14.0, 5: 14.5, 6: 13.0, 7: 12.0}  # another root length
 LIGAMENTS: tuple[tuple[float, Content], ...] = (
     (0.6, {}),
@@ -31,6 +34,8 @@ LIGAMENTS: tuple[tuple[float, Content], ...] = (
 )
 CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket": 0.16}
 PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
+WAYS = {"offset_mm": 0.5, "couple_Nmm": 0.1, "couple_gfmm": 0.15, "force_N": 0.1, "force_gf": 0.15}
+OFFSETS = (0.03, 0.3)  # of the span
 SIDES = ("gingival", "occlusal", "buccal", "lingual")
 
 
@@ -81,7 +86,7 @@ def _content(rng: Rng, name: str, few_teeth: bool) -> Content:
         content["ligament"] = dict(LIGAMENTS[int(rng.choice(len(shares), p=shares))][1])
         if rng.random() < 0.03:
             content["tooth_body"] = {"elastic": True}
-    return content
+    return _activated(rng, content)
 
 
 def _weighted(rng: Rng, shares: dict[str, float]) -> str:
@@ -186,18 +191,38 @@ def _wire(rng: Rng) -> Content:
 
 
 def _activation(rng: Rng) -> Content:
-    ways = {
-        "offset_mm": (1.0, 10.0),
-        "couple_Nmm": (2.0, 15.0),
-        "couple_gfmm": (200.0, 1500.0),
-        "force_N": (0.1, 0.8),
-        "force_gf": (10.0, 80.0),
-    }
-    way = _weighted(rng, dict(zip(ways, (0.5, 0.1, 0.15, 0.1, 0.15), strict=True)))
-    found: Content = {way: _between(rng, *ways[way]), "pulls": _weighted(rng, PULLS)}
+    """An offset to begin with; what else is wished for is known once the wire has its place."""
+    found: Content = {"offset_mm": 1.0, "pulls": _weighted(rng, PULLS)}
     if rng.random() < 0.15:
         found["trial_share"] = _between(rng, 1.0, 1.5)
     return found
+
+
+def _activated(rng: Rng, content: Content) -> Content:
+    """The case with an activation in proportion to its span, told in one of the five ways.
+
+    Couples and forces are those of a straight wire at that offset: what nobody could wish of a
+    wire is not asked of it.
+    """
+    way, share = _weighted(rng, WAYS), rng.uniform(*OFFSETS)
+    case = accepted(content)
+    if case is None:
+        return content
+    sites, design = cantilever_sites(case), wire_design(case)
+    simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
+    offset = share * sites.span_mm
+    force = simple.stiffness_N_per_mm * offset
+    told = {
+        "offset_mm": offset,
+        "couple_Nmm": simple.couple_Nmm(force),
+        "couple_gfmm": simple.couple_Nmm(force) * GF_PER_N,
+        "force_N": force,
+        "force_gf": force * GF_PER_N,
+    }
+    activation = content["wire"]["activation"]
+    del activation["offset_mm"]
+    activation[way] = float(f"{told[way]:.4g}")
+    return content
 
 
 def _run(rng: Rng) -> list[Content]:

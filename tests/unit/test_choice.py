@@ -23,7 +23,7 @@ UNITS = {
     "molar": {"teeth": [37], "role": "target"},
     "segment": {"teeth": [35, 34, 33], "role": "anchor"},
 }
-NO_LIMIT = {"force_range_gf": [1, 1e9]}
+NO_LIMIT = {"force_range_gf": [1, 2000]}
 WISHES = {
     "molar": {"distal_crown_tip": {"wish": "wanted", "amount": 2}, "extrusion": "unwanted"},
     "segment": {"intrusion": "wanted"},

@@ -333,12 +333,6 @@ def test_a_fixed_unit_is_drawn_unmoved_and_said_to_be(
     assert FORCE_COLOUR not in colours
 
 
-def test_a_unit_that_moves_is_enlarged_as_asked() -> None:
-    motion = motion_of([0.0, 1e-4, 2e-3], [-2e-3, 0.0, 0.0], 70.0)
-    assert motion.moves
-    assert motion.factor == 70.0
-
-
 def test_the_caption_names_what_is_held_fixed() -> None:
     anatomical = dict.fromkeys(COMPONENTS, 1.0)
     unit = {"anatomical": anatomical, "teeth": [37], "role": "target"}
