@@ -263,6 +263,12 @@ def _engage_for(
         return measure(engage(setup, offset)) - wanted
 
     low, high = _bracket(setup, measure, wanted, what)
+    if low == 0.0 and (already := wanted + excess(low)) >= wanted:
+        name, unit = what.split()
+        raise ValueError(
+            f"brackets that are out of line give a {name} of {already:.4g} {unit} before the wire "
+            f"is activated, no less than the {wanted:.4g} {unit} wanted: give offset_mm instead"
+        )
     tolerance = _ELASTIC_TOLERANCE if setup.alloy is None else _INELASTIC_TOLERANCE
     return engage(setup, float(brentq(excess, low, high, xtol=tolerance, rtol=tolerance)))
 

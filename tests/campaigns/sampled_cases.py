@@ -36,6 +36,7 @@ CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket":
 PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
 WAYS = {"offset_mm": 0.5, "couple_Nmm": 0.1, "couple_gfmm": 0.15, "force_N": 0.1, "force_gf": 0.15}
 OFFSETS = (0.03, 0.3)  # of the span
+_ON_PLATEAU = 0.4  # of the load that a superelastic wire would give if it stayed elastic
 SIDES = ("gingival", "occlusal", "buccal", "lingual")
 
 
@@ -211,7 +212,8 @@ def _activated(rng: Rng, content: Content) -> Content:
     sites, design = cantilever_sites(case), wire_design(case)
     simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
     offset = share * sites.span_mm
-    force = simple.stiffness_N_per_mm * offset
+    plateau = _ON_PLATEAU if case["wire"]["alloy"]["superelastic"] else 1.0
+    force = plateau * simple.stiffness_N_per_mm * offset
     told = {
         "offset_mm": offset,
         "couple_Nmm": simple.couple_Nmm(force),

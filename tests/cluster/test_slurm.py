@@ -30,7 +30,7 @@ STUDY = {
     "design": "grid",
     "responses": ["force_N", "couple_Nmm", "target_ligament_p99_kPa"],
 }
-TABLES = ("runs.csv", "runs.parquet", "study.resolved.yaml", "figures/main_effects.csv")
+TABLES = ("runs.csv", "runs.parquet", "figures/main_effects.csv", "figures/interactions.csv")
 SUBMITTED = "has been submitted with SLURM jobid"
 
 

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from snakemake.iocontainers import Namedlist
 
 from workflow.columns import column_text
 from workflow.explorer import explorer_html
@@ -64,10 +65,11 @@ def test_script_makes_the_page_from_the_stored_table(table, tmp_path):
     stage = SimpleNamespace(
         rule="sweep_explorer",
         wildcards={},
-        log=[tmp_path / "log"],
-        input=SimpleNamespace(table=tmp_path / "runs.parquet"),
+        log=[tmp_path / "explorer.log"],
+        input=Namedlist(fromdict={"table": tmp_path / "runs.parquet"}),
         params=SimpleNamespace(**given),
-        output=SimpleNamespace(page=tmp_path / "explorer.html"),
+        output=Namedlist(fromdict={"page": tmp_path / "explorer.html"}),
+        resources={"mem_mb": 1},
     )
     script = Path(__file__).parents[2] / "workflow/scripts/sweep_explorer.py"
     runpy.run_path(str(script), init_globals={"snakemake": stage})

@@ -162,7 +162,7 @@ def test_mirror_images_rank_alike(left, right, wish):
 @pytest.mark.parametrize("number", range(4))
 def test_a_set_up_is_first_by_its_own_movement(number):
     """Cosine 1 is reached by what is parallel alone (Cauchy and Schwarz)."""
-    limit = {"limits": {"force_range_gf": [1, 1e6]}}
+    limit = {"limits": {"force_range_gf": [1, 2000]}}
     some = choice_of(LOWER_LEFT, WISHES["upright"], base=limit)
     wanted: Candidate = candidates(some)[number]
     moved = solve(candidate_case(some, wanted, 5.0)).movements

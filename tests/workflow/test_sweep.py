@@ -76,6 +76,5 @@ def test_a_wrong_study_fails_in_words_and_only_when_it_is_asked_for(copy_of_fini
     assert project.planned() == {}
     done = project.snakemake("--dry-run", REPORT, check=False)
     assert done.returncode != 0
-    assert "small.yaml: responses[0] = 'force': unknown response; did you mean force_N?" in (
-        done.stdout
-    )
+    assert "small.yaml: line " in done.stdout
+    assert "responses[0] = 'force': unknown response; did you mean force_N?" in done.stdout
