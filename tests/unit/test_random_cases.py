@@ -31,6 +31,7 @@ def few(tmp_path_factory):
     return summary, [json.loads(line) for line in output.read_text("utf-8").splitlines()], output
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_random_cases_are_solved_or_fail_for_a_named_reason(few):
     summary, records, _ = few
@@ -42,6 +43,8 @@ def test_random_cases_are_solved_or_fail_for_a_named_reason(few):
     assert summary["teeth_that_could_not_be_made"] == {}
 
 
+@pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_a_second_run_goes_on_where_the_first_ended(few, monkeypatch):
     summary, _, output = few
     monkeypatch.setattr(random_cases, "outcomes", lambda samples, *_: iter(samples))
