@@ -1,9 +1,8 @@
 """Engaging a cantilever with everything its contacts and its alloy do: play, friction, yield.
 
 The plain problem is that of `fem.cantilever`: elastic wire, tube without play, contacts without
-friction. A set-up adds what is asked for: play in the tube, a peg that the wire slides over
-lengthwise, friction where it slides, and an alloy that yields or transforms. Below the elastic
-limit an alloy adds nothing, so the wire is followed through its history only beyond it.
+friction. A set-up adds play in the tube, a peg that the wire slides over lengthwise, friction, and
+an alloy that yields or transforms: the wire is followed through its history beyond its limit only.
 """
 
 from __future__ import annotations
@@ -262,12 +261,11 @@ def _engage_for(
     def excess(offset: float) -> float:
         return measure(engage(setup, offset)) - wanted
 
-    low, high = _bracket(setup, measure, wanted, what)
+    (low, high), (name, unit) = _bracket(setup, measure, wanted, what), what.split()
     if low == 0.0 and (already := wanted + excess(low)) >= wanted:
-        name, unit = what.split()
         raise ValueError(
-            f"brackets that are out of line give a {name} of {already:.4g} {unit} before the wire "
-            f"is activated, no less than the {wanted:.4g} {unit} wanted: give offset_mm instead"
+            f"brackets out of line give a {name} of {already:.4g} {unit} before the wire is "
+            f"activated, no less than the {wanted:.4g} {unit} wanted: give offset_mm instead"
         )
     tolerance = _ELASTIC_TOLERANCE if setup.alloy is None else _INELASTIC_TOLERANCE
     return engage(setup, float(brentq(excess, low, high, xtol=tolerance, rtol=tolerance)))
