@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 from math import ceil
 
 import numpy as np
@@ -212,7 +213,7 @@ def engage_for_couple(setup: Setup, couple_Nmm: float) -> Engaged:
         If no offset within the wire's reach gives the couple; says the largest that was found.
     """
     middle = setup.cantilever.sites.tube_middle
-    return _engage_for(setup, lambda engaged: engaged.couple_Nmm(middle), couple_Nmm, "couple N·mm")
+    return _engage_for(setup, lambda e: e.couple_Nmm(middle), couple_Nmm, "couple", "N·mm")
 
 
 def engage_for_force(setup: Setup, force_N: float) -> Engaged:
@@ -223,7 +224,7 @@ def engage_for_force(setup: Setup, force_N: float) -> Engaged:
     ValueError
         If no offset within the wire's reach gives the force; says the largest that was found.
     """
-    return _engage_for(setup, lambda engaged: engaged.force_N, force_N, "force N")
+    return _engage_for(setup, lambda e: e.force_N, force_N, "force", "N")
 
 
 def loads_N_Nmm(equilibrium: Equilibrium, middle: Array) -> tuple[float, float]:
@@ -247,32 +248,32 @@ def fibre_rod(setup: Setup, solved: SolvedCantilever) -> FibreRod:
     """The passive wire of a solved cantilever, with the fibres of its alloy."""
     assert setup.alloy is not None
     wire, path = setup.cantilever.wire, solved.path
-    rod, _ = passive_fibre_rod(
+    return passive_fibre_rod(
         path.points, path.axes, path.lengths_mm, setup.alloy.section, wire.law[1:4]
-    )
-    return rod
+    )[0]
 
 
 def _engage_for(
-    setup: Setup, measure: Callable[[Engaged], float], wanted: float, what: str
+    setup: Setup, measure: Callable[[Engaged], float], wanted: float, name: str, unit: str
 ) -> Engaged:
     """Offset at which a quantity that grows with it has a wanted value."""
 
+    @cache
     def excess(offset: float) -> float:
         return measure(engage(setup, offset)) - wanted
 
-    (low, high), (name, unit) = _bracket(setup, measure, wanted, what), what.split()
-    if low == 0.0 and (already := wanted + excess(low)) >= wanted:
+    low, high = _bracket(setup, measure, wanted, name, unit)
+    if low == 0.0 and excess(low) >= 0.0:
         raise ValueError(
-            f"brackets out of line give a {name} of {already:.4g} {unit} before the wire is "
-            f"activated, no less than the {wanted:.4g} {unit} wanted: give offset_mm instead"
+            f"brackets out of line give a {name} of {wanted + excess(low):.4g} {unit} unactivated, "
+            f"no less than the {wanted:.4g} {unit} wanted: give offset_mm instead"
         )
-    tolerance = _ELASTIC_TOLERANCE if setup.alloy is None else _INELASTIC_TOLERANCE
-    return engage(setup, float(brentq(excess, low, high, xtol=tolerance, rtol=tolerance)))
+    close = _ELASTIC_TOLERANCE if setup.alloy is None else _INELASTIC_TOLERANCE
+    return engage(setup, float(brentq(excess, low, high, xtol=close, rtol=close)))
 
 
 def _bracket(
-    setup: Setup, measure: Callable[[Engaged], float], wanted: float, what: str
+    setup: Setup, measure: Callable[[Engaged], float], wanted: float, name: str, unit: str
 ) -> tuple[float, float]:
     """Two offsets between which a quantity passes the wanted value.
 
@@ -295,7 +296,6 @@ def _bracket(
             low, largest = offset, max(largest, reached)
     if stopped is not None and largest == 0.0:
         raise stopped
-    name, unit = what.split()
     raise ValueError(
         f"no activation up to the span gives a {name} of {wanted:.4g} {unit}; the largest is "
         f"{largest:.4g} {unit}: choose a stiffer wire, a shorter span or a smaller {name}"

@@ -21,6 +21,18 @@ class Project:
             ignore = shutil.ignore_patterns("__pycache__")
             shutil.copytree(ROOT / part, folder / part, ignore=ignore)
 
+    @classmethod
+    def of(cls, folder):
+        """One that is there already."""
+        project = cls.__new__(cls)
+        project.folder = folder
+        return project
+
+    def copy(self, folder):
+        """With times kept, so that what is up to date stays so."""
+        shutil.copytree(self.folder, folder, copy_function=shutil.copy2, symlinks=True)
+        return self.of(folder)
+
     def command(self, *arguments):
         return [sys.executable, "-m", "snakemake", "--cores", "2", *arguments]
 

@@ -49,11 +49,11 @@ def make_supports(folder, study):
             place = folder / spec_id(spec)
             if not place.is_dir():
                 place.mkdir(parents=True)
-                _write_support(place, spec)
+                write_support(place, spec)
     return folder
 
 
-def _write_support(place, spec):
+def write_support(place, spec):
     h = tooth_dimensions(spec["tooth"]).root_length_mm - 1.5
     k = BED_MPa * spec["youngs_modulus_MPa"] / 0.7
     tip = k * h**3 / 12

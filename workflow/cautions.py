@@ -23,6 +23,18 @@ CAUTION = (
     "ligament properties that differ by orders of magnitude between publications. Diagnosis and "
     "treatment belong to licensed practitioners under their local rules."
 )
+CAUTION_SHORT = CAUTION.partition(". ")[0] + "."
+
+
+def named(warning: str) -> tuple[str, str]:
+    """Name of a warning and the rest of it."""
+    name, _, rest = warning.partition(": ")
+    return name, rest
+
+
+def names_of(warnings: Iterable[str]) -> list[str]:
+    """Names of warnings, each once."""
+    return list(dict.fromkeys(named(warning)[0] for warning in warnings))
 
 
 def warnings(

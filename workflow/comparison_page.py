@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 import pandas as pd
 from matplotlib.figure import Figure
 
-from workflow.cautions import CAUTION
+from workflow.cautions import CAUTION, CAUTION_SHORT, named, names_of
 from workflow.comparison import (
     Quantity,
     Statement,
@@ -110,8 +110,8 @@ def comparison_html(name: str, question: str, cases: Sequence[ComparedCase]) -> 
         in_full=[in_full(statement) for statement in said],
         differences=differences(cases),
         shared=shared(cases),
-        warnings={c.label: [_named(text) for text in c.summary["warnings"]] for c in cases},
-        caution_short=CAUTION.partition(". ")[0] + ".",
+        warnings={c.label: [named(text) for text in c.summary["warnings"]] for c in cases},
+        caution_short=CAUTION_SHORT,
         caution=CAUTION,
         origins=origins(cases),
         version=cases[0].provenance["code"]["version"],
@@ -139,7 +139,6 @@ def _shown(found: Sequence[Panel], said: Sequence[Statement], scale: ArrowScale)
     for panel, statement in zip(found, (None, *said), strict=True):
         compared = panel.compared
         alt = panel_text(compared, panel.plane.seen)
-        names = dict.fromkeys(text.partition(":")[0] for text in compared.summary["warnings"])
         shown.append(
             Shown(
                 label=compared.label,
@@ -147,7 +146,7 @@ def _shown(found: Sequence[Panel], said: Sequence[Statement], scale: ArrowScale)
                 source=_picture(panel_figure(panel, found[0], scale), compared.label, alt),
                 alt=alt,
                 given=given(compared, statement),
-                warnings=list(names),
+                warnings=names_of(compared.summary["warnings"]),
             )
         )
     return shown
@@ -175,8 +174,3 @@ def _picture(figure: Figure, title: str, shows: str) -> str:
 def _unmeasured(cases: Sequence[ComparedCase]) -> list[str]:
     lines: Mapping[str, list[str]] = {c.label: unmeasured(c.summary) for c in cases}
     return [f"“{label}”: {' '.join(found)}" for label, found in lines.items() if found]
-
-
-def _named(warning: str) -> tuple[str, str]:
-    name, _, rest = warning.partition(": ")
-    return name, rest

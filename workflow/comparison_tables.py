@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from workflow.cautions import names_of
 from workflow.comparison import QUANTITIES, ROLES, amount_text
 from workflow.comparison_records import ComparedCase
 from workflow.comparison_setup import Part, alike, differing
@@ -113,8 +114,7 @@ def _cells(compared: ComparedCase, row: dict[Any, Any]) -> dict[str, str]:
         },
         "Set that stays": "not known" if pd.isna(left) else f"{left:.2g} mm",
         **{name: cell for role in ROLES for name, cell in _of_role(summary, role, row).items()},
-        "Warnings": "; ".join(dict.fromkeys(t.partition(":")[0] for t in summary["warnings"]))
-        or _NONE,
+        "Warnings": "; ".join(names_of(summary["warnings"])) or _NONE,
     }
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fem.material import Elastic
-from workflow.cautions import CAUTION
+from workflow.cautions import CAUTION, CAUTION_SHORT, named
 from workflow.figure_texts import figure_texts
 from workflow.pages import data_uri, page
 from workflow.scenes import scene_values
@@ -77,6 +77,7 @@ def write_sheet(records: SheetRecords, figures: Mapping[str, str], path: str | P
 
 def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
     """The page as text; everything from the case is escaped."""
+    texts = figure_texts(records)
     return page(
         "sheet.html.j2",
         title=records.case["title"],
@@ -85,13 +86,15 @@ def sheet_html(records: SheetRecords, figures: Mapping[str, str]) -> str:
         contents=_contents(figures),
         answer=full_answer(records.case, records.summary, records.solved),
         key_numbers=key_numbers(records.summary, records.case["mirror_image"]),
-        figures={name: _figure(records, name, file) for name, file in figures.items()},
+        figures={
+            name: SheetFigure(name, data_uri(file), *texts[name]) for name, file in figures.items()
+        },
         tables=_tables(records),
         assumptions=assumptions(records.case, records.solved),
-        warnings=[_named(text) for text in records.summary["warnings"]],
+        warnings=[named(text) for text in records.summary["warnings"]],
         mesh_note=[NOTE, *unmeasured(records.summary)],
         caution=CAUTION,
-        caution_short=CAUTION.partition(". ")[0] + ".",
+        caution_short=CAUTION_SHORT,
         scenes=scene_values(records.scenes),
         version=records.provenance["code"]["version"],
     )
@@ -120,12 +123,6 @@ def _contents(figures: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def _named(warning: str) -> tuple[str, str]:
-    """Name of a warning and the rest of it."""
-    name, _, rest = warning.partition(": ")
-    return name, rest
-
-
 def _tables(records: SheetRecords) -> dict[str, Table]:
     case, summary = records.case, records.summary
     return {
@@ -148,8 +145,3 @@ def _with_bar(table: Table, bar: Spec) -> Table:
     text = bar["reason"] or percent_text(bar["stiffness_percent"]).strip()
     row = ("Mesh error of its stiffness", text, *table.rows[-1][2:])
     return replace(table, rows=(*table.rows, row))
-
-
-def _figure(records: SheetRecords, name: str, file: str) -> SheetFigure:
-    alt, caption = figure_texts(records)[name]
-    return SheetFigure(name, data_uri(file), alt, caption)

@@ -45,18 +45,6 @@ class CoarseProject(Project):
         path = folder / "configs" / "studies" / "few.yaml"
         path.write_text(yaml.safe_dump(STUDY, sort_keys=False), encoding="utf-8")
 
-    @classmethod
-    def of(cls, folder):
-        """One that is there already."""
-        project = cls.__new__(cls)
-        project.folder = folder
-        return project
-
-    def copy(self, folder):
-        """With times kept, so that what is up to date stays so."""
-        shutil.copytree(self.folder, folder, copy_function=shutil.copy2, symlinks=True)
-        return self.of(folder)
-
     def command(self, *arguments, cores=1):
         program = [sys.executable, "-m", "workflow.launch"]
         return [*program, "--cores", str(cores), *arguments]

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from fem.appliance import EquilibriumError
-from tests.sweeps import _write_support
+from tests.sweeps import write_support
 from workflow.case_units import case_units
 from workflow.digest import spec_id
 from workflow.equilibrium import engage_case
@@ -58,7 +58,7 @@ def stand_ins(case: Any, folder: Path) -> dict[int, str]:
         place = folder / spec_id(spec)
         if not place.is_dir():
             place.mkdir(parents=True)
-            _write_support(place, spec)
+            write_support(place, spec)
         files[tooth] = str(place / "support.json")
     return files
 

@@ -21,24 +21,13 @@ import yaml
 
 from tests.campaigns.judge import KINDS
 from tests.corpus.scans import made_scan
+from tests.sweeps import SMALL
 from workflow.case_errors import CaseError
 from workflow.catalogue import Alloy, read_rows
 
 FOLDER = Path(__file__).parent
 CONFIGS = FOLDER.parents[1] / "configs"
 CASE = CONFIGS / "cases" / "lower_molar_uprighting.yaml"
-
-SMALL_STUDY = {
-    "study": "small",
-    "title": "A small study",
-    "case": "lower_molar_uprighting",
-    "factors": [
-        {"name": "alloy", "key": "wire.alloy", "levels": ["beta_titanium", "stainless_steel"]},
-        {"name": "set_span_mm", "key": "wire.span_mm", "range": {"from": 18, "to": 24, "steps": 3}},
-    ],
-    "design": "grid",
-    "responses": ["force_N", "couple_Nmm"],
-}
 
 
 @dataclass(frozen=True)
@@ -66,7 +55,7 @@ def entries() -> list[Entry]:
 def good(kind: str) -> tuple[str, Any]:
     """Name and content of the good file that mistakes of a kind are made in."""
     if kind == "study":
-        return "small", copy.deepcopy(SMALL_STUDY)
+        return "small", copy.deepcopy(SMALL)
     path = {
         "search": CONFIGS / "searches" / "lower_molar_uprighting.yaml",
         "choice": CONFIGS / "choices" / "upright_37.yaml",

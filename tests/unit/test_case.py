@@ -10,6 +10,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.campaigns.mutate import places
 from workflow.case import CaseError, load_case, resolved, validate_case
 from workflow.case_parts import arch_order
 
@@ -338,17 +339,6 @@ def refusal(data: dict[str, Any]) -> str:
     except CaseError as error:
         return str(error)
     return ""
-
-
-def places(data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-    """Paths of every value inside a tree of mappings and lists."""
-    items = data.items() if isinstance(data, dict) else enumerate(data)
-    found = []
-    for key, value in items:
-        found.append((*path, key))
-        if isinstance(value, dict | list):
-            found += places(value, (*path, key))
-    return found
 
 
 ODD = st.recursive(

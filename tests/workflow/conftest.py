@@ -1,8 +1,5 @@
 """A project to run the workflow in, and one finished run of the default case."""
 
-import shutil
-from pathlib import Path
-
 import pytest
 
 from tests.project import Project
@@ -30,8 +27,4 @@ def finished(tmp_path_factory):
 @pytest.fixture
 def copy_of_finished(finished, tmp_path):
     """A copy of the finished run to edit; keeps times, so nothing is out of date."""
-    folder = tmp_path / "project"
-    shutil.copytree(finished.folder, folder, copy_function=shutil.copy2, symlinks=True)
-    copied = Project.__new__(Project)
-    copied.folder = Path(folder)
-    return copied
+    return finished.copy(tmp_path / "project")

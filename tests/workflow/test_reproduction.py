@@ -40,10 +40,8 @@ def compared(project):
 def reproduced(finished, tmp_path_factory):
     """A copy of the finished run whose figures were held against the tracked references."""
     folder = tmp_path_factory.mktemp("reproduction") / "project"
-    shutil.copytree(finished.folder, folder, copy_function=shutil.copy2, symlinks=True)
+    project = finished.copy(folder)
     shutil.copytree(ROOT / "results" / "reference", folder / "results" / "reference")
-    project = type(finished).__new__(type(finished))
-    project.folder = folder
     project.said = project.snakemake("reproduce", "--config", ONLY).stdout
     return project
 
@@ -67,10 +65,7 @@ def test_a_constant_changed_by_two_percent_touches_the_figures_that_depend_on_it
     reproduced, tmp_path
 ):
     """The wire's modulus: every figure with that wire, no other, no row of another alloy."""
-    folder = tmp_path / "project"
-    shutil.copytree(reproduced.folder, folder, copy_function=shutil.copy2, symlinks=True)
-    project = type(reproduced).__new__(type(reproduced))
-    project.folder = folder
+    project = reproduced.copy(tmp_path / "project")
     project.edit(
         "configs/catalogue/alloys.yaml", "youngs_modulus_MPa: 65000", "youngs_modulus_MPa: 66300"
     )
@@ -98,9 +93,7 @@ def test_a_constant_changed_by_two_percent_touches_the_figures_that_depend_on_it
 def test_the_archive_is_the_same_bytes_twice(reproduced, tmp_path):
     """Of a checkout of its own, with the page left out that takes a study."""
     folder = tmp_path / "project"
-    shutil.copytree(reproduced.folder, folder, copy_function=shutil.copy2, symlinks=True)
-    project = type(reproduced).__new__(type(reproduced))
-    project.folder = folder
+    project = reproduced.copy(folder)
     project.edit(
         "configs/reproduction.yaml", "  - results/studies/simplified/simplified.html\n", ""
     )

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import signal
 import subprocess
 import time
@@ -323,9 +322,7 @@ WIRES = {
 def wires(finished, tmp_path_factory):
     """Two more cases on the finished run's teeth: a loop with play and friction, a plateau."""
     folder = tmp_path_factory.mktemp("wires") / "project"
-    shutil.copytree(finished.folder, folder, copy_function=shutil.copy2, symlinks=True)
-    project = type(finished).__new__(type(finished))
-    project.folder = folder
+    project = finished.copy(folder)
     for name, parts in WIRES.items():
         data = yaml.safe_load((folder / finished.case_file).read_text(encoding="utf-8"))
         for part, values in parts.items():
