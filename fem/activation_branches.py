@@ -17,7 +17,7 @@ from fem.cantilever_contacts import LooseCantilever, engage_with_play
 from fem.cantilever_design import Cantilever
 from fem.contact_search import solve_with_play
 from fem.engage import Setup, engage, fibre_rod, loads_N_Nmm, push_N, releasable
-from fem.inelastic import InelasticPoint, follow
+from fem.inelastic import InelasticPoint, follow, followed
 from fem.rod import Rod, section_resultants
 
 Array = NDArray[np.float64]
@@ -125,7 +125,7 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
     Raises
     ------
     fem.appliance.EquilibriumError
-        If there is nothing to follow back.
+        If there is none up to the working point, or nothing to follow back.
     """
     sites, alloy = setup.cantilever.sites, setup.alloy
     assert alloy is not None
@@ -137,9 +137,15 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
         return CurvePoint(found.share * working_mm, force, couple, float(found.stress_MPa.max()))
 
     shares = np.arange(1, round(reach * FINE_STEPS) + 1) / FINE_STEPS
-    activating = (PASSIVE, *map(point, follow(appliance, wire, list(shares))))
+    activating = [PASSIVE]
+    try:
+        for found in followed(appliance, wire, list(shares)):
+            activating.append(point(found))
+    except EquilibriumError:
+        if activating[-1].activation_mm < working_mm:
+            raise
     if not let_back:
-        return History(activating, ())
+        return History(tuple(activating), ())
     trial = max(1.0, alloy.trial_share)
     steps = np.arange(ceil(trial * FINE_STEPS) - 1, -1, -1) / FINE_STEPS
     letting_back: list[CurvePoint] = []
@@ -160,7 +166,7 @@ def history_of(setup: Setup, working_mm: float, reach: float, *, let_back: bool)
             f"the wire, taken past its elastic limit at {trial:.3g} times its activation, gives no "
             "force to follow as it is let back: choose a smaller trial_share or less activation"
         )
-    return History(activating, tuple(letting_back))
+    return History(tuple(activating), tuple(letting_back))
 
 
 def _wall_pulls(appliance: Appliance, found: InelasticPoint) -> bool:
@@ -186,7 +192,8 @@ def _released(
 def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCurves:
     """Both curves of an elastic wire with friction at the activations of the frictionless one.
 
-    The stress is that of the frictionless wire.
+    They end before where none is found past the working point. The stress is that of the
+    frictionless wire.
     """
     middle = setup.cantilever.sites.tube_middle
     start = points[0]
@@ -199,7 +206,12 @@ def rubbing_curves(setup: Setup, working_mm: float, points: Points) -> RubbingCu
 
     for free in points[1:]:
         a = free.activation_mm
-        found = engage(moved_hook(setup, working_mm, a), a).rubbing
+        try:
+            found = engage(moved_hook(setup, working_mm, a), a).rubbing
+        except (EquilibriumError, ValueError):
+            if a <= working_mm:
+                raise
+            break
         assert found is not None
         for branch, equilibrium in ((up, found.activating), (down, found.deactivating)):
             branch.append(CurvePoint(a, *loads_N_Nmm(equilibrium, middle), free.stress_MPa))

@@ -83,6 +83,22 @@ def solve_equilibrium(appliance: Appliance, *, steps: int = 4) -> Equilibrium:
     return system.result(*engage(system, steps))
 
 
+def settled(appliance: Appliance, start: Equilibrium) -> Equilibrium | None:
+    """Engaged equilibrium near that of an appliance that differs a little; None if not found.
+
+    Parameters
+    ----------
+    appliance
+        With contacts of the same sizes as those that `start` is an equilibrium of.
+    start
+        Where to begin.
+    """
+    system = System(appliance)
+    begun = Iterate(start.state, start.motions, np.concatenate(start.multipliers))
+    solved = system.newton(begun, 1.0)
+    return None if solved is None else system.result(solved, solved.iterations)
+
+
 def engage(system: System, steps: int) -> tuple[Solved, int]:
     """Follow the equilibrium from passive to engaged; returns it and the iterations in all.
 

@@ -7,8 +7,10 @@ Each contact with play follows the law, g from the middle of its play, λ on the
 
 The activation grows in steps with the contacts kept as they are. Where a step breaks the law, the
 first activation at which it breaks is located, that one contact is switched, and the path goes on
-from there: an active-set search in which every state on the way is an equilibrium. Frictionless;
-a path that goes back and forth at one activation is reported, not cut short.
+from there: an active-set search in which every state on the way is an equilibrium. A contact that
+opens and closes at one activation has no stable place between its walls, as where a round wire has
+rolled in its tube until the couple turns over: the wire snaps across to the other wall.
+Frictionless; a path that still goes back and forth is reported, not cut short.
 """
 
 from __future__ import annotations
@@ -31,6 +33,7 @@ _EVENT_WIDTH = 1e-10  # of the activation
 _SMALLEST_STEP = 1e-9
 _MAX_LOCATE = 80
 _VISITS = 4  # switches of each contact at one activation before the search gives up
+_FLIPS = 3  # of one contact at one activation, after which it snaps across its play
 
 
 class ContactCycleError(EquilibriumError):
@@ -100,7 +103,8 @@ def solve_with_play(appliance: Appliance, *, steps: int = 8, until: float = 1.0)
     steps
         Number of equal steps from passive to engaged; a step that fails is halved.
     until
-        Share of the activation to go to: 1 is engaged, more goes on in the same steps.
+        Share of the activation to go to: 1 is engaged, more goes on in the same steps as far as
+        there is an equilibrium.
 
     Raises
     ------
@@ -119,6 +123,7 @@ class _Search:
         self.until = until
         self.longest = self.step = 1.0 / steps
         self.system = System(appliance)
+        self.followed = appliance
         self.current = Solved(self.system.passive(), 0.0, 0)
         self.reached = 0.0
         self.events: list[ContactEvent] = []
@@ -127,6 +132,23 @@ class _Search:
         self.iterations = 0
 
     def run(self) -> PlaySolution:
+        try:
+            self.follow()
+        except EquilibriumError:
+            if not self.path or self.path[-1][0] < 1.0:
+                raise
+            return self.solution(self.followed, *self.path[-1])
+        equilibrium = self.system.result(self.current, self.iterations)
+        self.path[-1:] = [(self.reached, equilibrium)]
+        return self.solution(self.system.appliance, self.reached, equilibrium)
+
+    def solution(self, at: Appliance, share: float, equilibrium: Equilibrium) -> PlaySolution:
+        """What is known up to the end of the path."""
+        events = tuple(event for event in self.events if event.activation <= share)
+        return PlaySolution(at, equilibrium, events, tuple(self.path))
+
+    def follow(self) -> None:
+        """Go on along the path to its end."""
         while self.reached < self.until or self.breach(self.current.iterate)[0] > 0:
             target = min(self.until, self.reached + self.step)
             solved = self.solve(target)
@@ -137,10 +159,8 @@ class _Search:
             else:
                 self.current, self.reached, self.stalled = solved, target, 0
                 self.path.append((target, self.system.result(solved, self.iterations)))
+                self.followed = self.system.appliance
                 self.step = min(2 * self.step, self.longest)
-        equilibrium = self.system.result(self.current, self.iterations)
-        path = (*self.path[:-1], (self.reached, equilibrium))
-        return PlaySolution(self.system.appliance, equilibrium, tuple(self.events), path)
 
     def solve(self, tau: float) -> Solved | None:
         """Equilibrium at one activation with the contacts as they are."""
@@ -193,9 +213,11 @@ class _Search:
         contact = contacts[index]
         assert isinstance(contact, LimitedContact)
         value = limited_value(contact, self.system.touch(contact, solved.iterate))
-        side = 0 if contact.side else int(np.sign(value))
-        self.events.append(ContactEvent(tau, index, contact.side, side))
         self.stalled = self.stalled + 1 if tau - self.reached <= _EVENT_WIDTH else 1
+        side = 0 if contact.side else int(np.sign(value))
+        if contact.side and self.flips(index):
+            side = -contact.side
+        self.events.append(ContactEvent(tau, index, contact.side, side))
         if self.stalled > _VISITS * len(contacts):
             raise ContactCycleError(self.cycle_message(tau))
         contacts[index] = replace(contact, side=side)
@@ -209,6 +231,11 @@ class _Search:
                 "more rod elements or a stronger centring spring"
             )
         self.current = settled
+
+    def flips(self, index: int) -> bool:
+        """Whether a contact alone has been opening and closing at this activation."""
+        recent = self.events[-_FLIPS:]
+        return self.stalled > _FLIPS and all(event.contact == index for event in recent)
 
     def cycle_message(self, tau: float) -> str:
         """Which contacts go back and forth."""

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.appliance import Appliance, Equilibrium, EquilibriumError
-from fem.appliance_system import solve_equilibrium
-from fem.attachment import Contact, PointContact
+from fem.appliance_system import settled, solve_equilibrium
+from fem.attachment import PointContact
 from fem.rigid import rotation
 
 Array = NDArray[np.float64]
@@ -49,7 +49,13 @@ class FrictionBracket:
 
 
 def friction_bracket(
-    appliance: Appliance, contact: int, bar: Array, coefficient: float, *, steps: int = 4
+    appliance: Appliance,
+    contact: int,
+    bar: Array,
+    coefficient: float,
+    *,
+    steps: int = 4,
+    free: Equilibrium | None = None,
 ) -> FrictionBracket:
     """Solve a wire on a bar with friction while activating and while letting back.
 
@@ -67,6 +73,10 @@ def friction_bracket(
         Direction of the bar, (3,).
     coefficient
         Coefficient of friction μ.
+    steps
+        Equal steps from passive to engaged where the wire is engaged anew.
+    free
+        The frictionless equilibrium, if it is known: with friction it is sought from there first.
 
     Raises
     ------
@@ -85,20 +95,23 @@ def friction_bracket(
             "where it slides; use bar_contact with the same bar"
         )
 
-    def solve(replaced: Contact) -> tuple[Equilibrium, float]:
-        contacts = list(appliance.contacts)
-        contacts[contact] = replaced
-        found = solve_equilibrium(replace(appliance, contacts=tuple(contacts)), steps=steps)
-        return found, _slip(appliance, found, held, along)
-
-    free, slip = solve(held)
+    frictionless = free or solve_equilibrium(appliance, steps=steps)
+    slip = _slip(appliance, frictionless, held, along)
     way = float(np.sign(slip)) or 1.0
     drag = -way * coefficient * along
     if coefficient > 0 and (stuck := _stuck(appliance, contact, along, coefficient, steps)):
-        return FrictionBracket(stuck, stuck, free, (0.0, 0.0, slip), True)
-    activating, slip_in = solve(replace(held, rub=drag))
-    deactivating, slip_back = solve(replace(held, rub=-drag))
-    return FrictionBracket(activating, deactivating, free, (slip_in, slip_back, slip), False)
+        return FrictionBracket(stuck, stuck, frictionless, (0.0, 0.0, slip), True)
+
+    def rubbing(rub: Array) -> tuple[Equilibrium, float]:
+        contacts = list(appliance.contacts)
+        contacts[contact] = replace(held, rub=rub)
+        changed = replace(appliance, contacts=tuple(contacts))
+        found = settled(changed, frictionless) or solve_equilibrium(changed, steps=steps)
+        return found, _slip(appliance, found, held, along)
+
+    (activating, slip_in), (deactivating, slip_back) = rubbing(drag), rubbing(-drag)
+    slips = slip_in, slip_back, slip
+    return FrictionBracket(activating, deactivating, frictionless, slips, False)
 
 
 def _stuck(

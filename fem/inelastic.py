@@ -88,6 +88,17 @@ def follow(
         If a share is negative or not finite, the longest step not positive, or the wire not that
         of the appliance.
     """
+    return tuple(followed(appliance, wire, shares, longest_step=longest_step))
+
+
+def followed(
+    appliance: Appliance,
+    wire: FibreRod,
+    shares: Sequence[float],
+    *,
+    longest_step: float = LONGEST_STEP,
+) -> Iterator[InelasticPoint]:
+    """As `follow`, one equilibrium after the other: none is lost where the way ends."""
     for share in shares:
         if not 0 <= share < np.inf:
             raise ValueError(f"activation share {share}: must be 0 (passive) or more")
@@ -95,12 +106,11 @@ def follow(
         raise ValueError(f"longest_step = {longest_step}: must be positive")
     memory = wire.section.initial_state((wire.rod.n_elements,))
     system = _FibreSystem(appliance, wire, memory)
-    it, reached, points = system.passive(), 0.0, []
+    it, reached = system.passive(), 0.0
     for share in map(float, shares):
         solved, iterations = system.walk(it, reached, share, longest_step)
-        points.append(system.point(share, solved, iterations))
+        yield system.point(share, solved, iterations)
         it, reached = solved.iterate, share
-    return tuple(points)
 
 
 def release(

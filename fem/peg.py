@@ -211,7 +211,14 @@ class _PegSystem(System):
 
     def too_far(self, it: Iterate, delta: Array) -> bool:
         assert isinstance(it, _OnPeg)
-        return super().too_far(it, delta) or bool(abs(delta[-1]) > _LONGEST_SLIP * it.length_mm)
+        slip = float(delta[-1])
+        if super().too_far(it, delta) or abs(slip) > _LONGEST_SLIP * it.length_mm:
+            return True
+        try:
+            self.cut((1 - _NUDGE) * (it.length_mm + slip))
+        except ValueError:
+            return True
+        return False
 
     def update(self, it: Iterate, delta: Array) -> Iterate:
         assert isinstance(it, _OnPeg)

@@ -52,7 +52,8 @@ def case_units(case: Spec, support_files: Mapping[int, str]) -> CaseUnits:
     placed, sites = frames(case), cantilever_sites(case)
     two, one = case["two_point"], case["one_point"]
     supports = {}
-    attachments = [(two, sites.tube_middle), (one, sites.hook)]
+    held_at = sites.hook if sites.bracket is None else sites.bracket.middle
+    attachments = [(two, sites.tube_middle), (one, held_at)]
     attachments += [(held, further_place(case, held, placed)) for held in case["further"]]
     for attachment, hook in attachments:
         name = attachment["unit"]

@@ -15,6 +15,7 @@ import argparse
 import itertools
 import json
 import multiprocessing
+import os
 import re
 import signal
 import sys
@@ -212,6 +213,7 @@ def _teeth_of(case: Spec) -> list[int]:
 
 
 def _pool(processes: int) -> ProcessPoolExecutor:
+    os.environ["OMP_NUM_THREADS"] = "1"  # of each process, as of a job of the workflow
     return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
 
 

@@ -36,6 +36,9 @@ CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket":
 PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
 WAYS = {"offset_mm": 0.5, "couple_Nmm": 0.1, "couple_gfmm": 0.15, "force_N": 0.1, "force_gf": 0.15}
 OFFSETS = (0.03, 0.3)  # of the span
+ALIGNED = 0.15  # of what teeth are out of place, where the wire lies in brackets of several
+_MOST_OF_LIMIT = 0.8  # of the load that a straight wire bears elastically
+_OF_LOOPED = 0.3  # of what a straight wire gives: loops make it that much softer
 _ON_PLATEAU = 0.4  # of the load that a superelastic wire would give if it stayed elastic
 SIDES = ("gingival", "occlusal", "buccal", "lingual")
 
@@ -81,7 +84,7 @@ def _content(rng: Rng, name: str, few_teeth: bool) -> Content:
     content |= {"schema_version": 1, "case": name, "title": "A random case"}
     content["wire"] = _wire(rng)
     content["mesh"] = {"root_size_mm": ROOT_SIZE_mm}
-    content["teeth"] = _teeth(rng, content["units"], few_teeth)
+    content["teeth"] = _teeth(rng, content, few_teeth)
     if not few_teeth:
         shares = [share for share, _ in LIGAMENTS]
         content["ligament"] = dict(LIGAMENTS[int(rng.choice(len(shares), p=shares))][1])
@@ -130,7 +133,7 @@ def _set_up(rng: Rng, side: int) -> Content:
         _across_the_midline(content, side, one)
     _attached(rng, content["two_point"])
     for holder in (content["two_point"], content["one_point"]):
-        if rng.random() < 0.5:
+        if rng.random() < 0.5 and not _in_brackets(content):
             holder["height_fraction"] = _between(rng, 0.3, 0.7)
             holder["stand_off_mm"] = _between(rng, 1.0, 2.5)
     return content
@@ -202,10 +205,12 @@ def _activation(rng: Rng) -> Content:
 def _activated(rng: Rng, content: Content) -> Content:
     """The case with an activation in proportion to its span, told in one of the five ways.
 
-    Couples and forces are those of a straight wire at that offset: what nobody could wish of a
-    wire is not asked of it.
+    Couples and forces are those of a straight wire at that offset, and such as it bears
+    elastically: what nobody could wish of a wire is not asked of it. What a wire that further
+    units hold gives, no formula tells beforehand: it is told its offset.
     """
-    way, share = _weighted(rng, WAYS), rng.uniform(*OFFSETS)
+    held = "further" in content or _in_brackets(content)
+    way, share = "offset_mm" if held else _weighted(rng, WAYS), rng.uniform(*OFFSETS)
     case = accepted(content)
     if case is None:
         return content
@@ -213,7 +218,9 @@ def _activated(rng: Rng, content: Content) -> Content:
     simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
     offset = share * sites.span_mm
     plateau = _ON_PLATEAU if case["wire"]["alloy"]["superelastic"] else 1.0
-    force = plateau * simple.stiffness_N_per_mm * offset
+    plateau *= _OF_LOOPED if "run" in content["wire"] else 1.0
+    limit = case["wire"]["alloy"]["yield_strength_MPa"] / simple.peak_stress_MPa(1.0)
+    force = min(plateau * simple.stiffness_N_per_mm * offset, _MOST_OF_LIMIT * limit)
     told = {
         "offset_mm": offset,
         "couple_Nmm": simple.couple_Nmm(force),
@@ -266,17 +273,24 @@ def _feature(rng: Rng) -> Content:
     return features[int(rng.integers(len(features)))]
 
 
-def _teeth(rng: Rng, units: dict[str, Content], few_teeth: bool) -> Content:
+def _in_brackets(content: Content) -> bool:
+    """Whether the wire lies in a bracket besides its tube."""
+    holders = [content["one_point"], *content.get("further", [])]
+    return any(holder["contact"] == "bracket" for holder in holders)
+
+
+def _teeth(rng: Rng, content: Content, few_teeth: bool) -> Content:
     """Places as they come, shapes and bone of one other kind."""
     found: Content = {}
-    for tooth in [tooth for unit in units.values() for tooth in unit["teeth"]]:
+    scale = ALIGNED if _in_brackets(content) else 1.0
+    for tooth in [tooth for unit in content["units"].values() for tooth in unit["teeth"]]:
         own: Content = {}
         for key, most in (("mesial_tip_deg", 25), ("buccal_tip_deg", 12), ("mesial_in_deg", 15)):
             if rng.random() < 0.25:
-                own[key] = _between(rng, -most, most)
+                own[key] = _between(rng, -scale * most, scale * most)
         for key, most in (("mesial_mm", 0.5), ("buccal_mm", 2.0), ("occlusal_mm", 2.0)):
             if rng.random() < 0.15:
-                own[key] = _between(rng, -most, most)
+                own[key] = _between(rng, -scale * most, scale * most)
         if not few_teeth and rng.random() < 0.1:
             own["dimensions"] = {"root_length_mm": ROOTS_mm[tooth % 10]}
         elif not few_teeth and rng.random() < 0.1:

@@ -11,10 +11,11 @@ import yaml
 from fem.engage import Engaged
 from fem.unit import ToothSupport, join_teeth
 from workflow.case import resolved, validate_case
-from workflow.case_units import CaseUnits
+from workflow.case_units import CaseUnits, case_units
 from workflow.cautions import warnings
 from workflow.equilibrium import engage_case, equilibrium_record, wire_table
 from workflow.plan import cantilever_sites, frames
+from workflow.records import write_json
 from workflow.sheet_wire import contact_sentences, shape_text
 from workflow.sheet_wire import wire_table as sheet_table
 from workflow.specs import Spec
@@ -73,6 +74,32 @@ def told(case: Spec, record: dict[str, Any]) -> str:
     force = {"force_N": [0.0, 0.0, 0.4], "ligament": {}, "peak_strain": {"all": 0.075}}
     units = {case["one_point"]["unit"]: force}
     return " ".join(warnings(case, record, {"units": units, "wire_inside_teeth": []}, rod, []))
+
+
+def test_a_joined_unit_holds_the_wire_in_one_of_its_brackets(tmp_path: Path) -> None:
+    """Its support is felt at the middle of that bracket, where the joining wire lies too.
+
+    As stiff as its teeth allow: softer than they are as one body, stiffer than that tooth alone.
+    """
+    record = tmp_path / "support.json"
+    write_json(record, {"stiffness": SUPPORT, "point_mm": [0.0, 0.0, -5.0]})
+    wire = {"alloy": "stainless_steel", "section": "rectangular_0.018x0.025_in"}
+
+    def compliance(joined_by: Any) -> float:
+        one = {"unit": "segment", "contact": "bracket", "tooth": 34, "bracket_width_mm": 3.0}
+        data = copy.deepcopy(yaml.safe_load(GOOD.read_text(encoding="utf-8")))
+        data["units"]["segment"] = {"teeth": [33, 34], "role": "anchor", "joined_by": joined_by}
+        data |= {"one_point": one}
+        case = resolved(validate_case(data, "x.yaml", GOOD.stem))
+        files = {tooth: str(record) for unit in case["units"].values() for tooth in unit["teeth"]}
+        centre = case_units(case, files).supports["segment"].centre
+        bracket = cantilever_sites(case).bracket
+        assert bracket is not None
+        push = np.concatenate([np.eye(3)[1], np.cross(bracket.middle - centre.point, np.eye(3)[1])])
+        return float(push @ np.linalg.solve(centre.stiffness, push))
+
+    as_one, joined = compliance(None), compliance(wire)
+    assert as_one < joined < 2.5 * as_one
 
 
 def test_plain_case_balances_and_has_nothing_of_the_rest() -> None:

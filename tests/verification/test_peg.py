@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.appliance import Unit
+from fem.appliance import EquilibriumError, Unit
 from fem.attachment import bar_contact
 from fem.friction import friction_bracket
 from fem.peg import Peg, solve_on_peg, straight_cut
@@ -66,3 +66,23 @@ def test_friction_needs_a_wire_that_slides():
     wire = unit_wire(8)
     with pytest.raises(ValueError, match="holds the wire along the bar"):
         friction_bracket(wire, 0, ALONG, 0.2)
+
+
+def over_a_near_peg(first, height, place_x=0.8):
+    """A wire whose run is straight from one node on, over a peg that stands nearer than its end."""
+    peg = Peg(0, np.array([place_x, 0, height]))
+    return solve_on_peg(straight_cut(unit_wire(20), first, LAW), 1.0, peg)
+
+
+@pytest.mark.parametrize(("first", "height"), [(16, 0.8), (18, 0.4), (19, 0.8)])
+def test_a_step_that_would_cut_the_wire_before_its_straight_run_is_shortened(first, height):
+    """On its way Newton's method would draw the wire back further than it ends up."""
+    least = first / 20
+    found = over_a_near_peg(first, height)
+    assert found.length_mm > least
+    assert found.length_mm == pytest.approx(over_a_near_peg(0, height).length_mm, rel=1e-3)
+
+
+def test_a_wire_drawn_back_to_its_last_bend_has_no_equilibrium_there():
+    with pytest.raises(EquilibriumError, match="no equilibrium beyond"):
+        over_a_near_peg(19, 0.1, 0.85)
