@@ -1,7 +1,8 @@
 """One archive for a reviewer: the code as tracked, what it made, and the environment it ran in.
 
 Packing the same files twice gives the same bytes: entries are sorted, and times, owners and modes
-are fixed. What is left out is told, with its size.
+are fixed. What is left out is told, with its size. Scans are a patient's: what is kept of them is
+never packed, and what may show one is told.
 """
 
 from __future__ import annotations
@@ -21,10 +22,13 @@ from pathlib import Path
 import pandas as pd
 
 from workflow.digest import ROOT
+from workflow.scanned import FOLDER as SCANS
+from workflow.scanned import SUMS as SCAN_SUMS
 
 SUMS, ENVIRONMENT, CHANGES = "SHA256SUMS", "environment.txt", "changes.diff"
 _EXECUTABLE, _SYMLINK = "100755", "120000"
 _LEVEL = 9
+_SURFACES = (".stl", ".ply", ".vtp", ".obj", ".vtu")
 
 
 @dataclass(frozen=True)
@@ -189,9 +193,11 @@ def entries(
     Raises
     ------
     ValueError
-        If a result was not made.
+        If a result was not made, or is one of the scans that are kept.
     """
     results = sorted(set(results))
+    if kept := [name for name in results if Path(name).is_relative_to(SCANS)]:
+        raise ValueError("\n".join(f"{name}: a scan, which no archive holds" for name in kept))
     if absent := [name for name in results if not (root / name).is_file()]:
         raise ValueError("\n".join(f"{name}: was not made" for name in absent))
     about = environment_text() if environment is None else environment
@@ -203,7 +209,23 @@ def entries(
     sums = "".join(f"{_sum(e.content)}  {e.name}\n" for e in listed)
     listed.append(Entry(SUMS, sums.encode(), kind="about"))
     folder = f"onecouple-{code.commit[:12]}"
-    return Packing(folder, code.time, tuple(listed), (*code.told, *_sizes(listed)))
+    told = (*code.told, *_scans(listed, root), *_sizes(listed))
+    return Packing(folder, code.time, tuple(listed), told)
+
+
+def _scans(listed: Sequence[Entry], root: Path) -> list[str]:
+    """What is packed that may be, or show, the teeth of a patient."""
+    told = [
+        f"packed: {e.name}: a surface or a mesh; if it is of a patient, take it out of git"
+        for e in listed
+        if e.name.lower().endswith(_SURFACES)
+    ]
+    if kept := len(list((root / SCANS).glob(f"*/{SCAN_SUMS}"))):
+        told.append(
+            f"left out: {SCANS}: scanned teeth, {kept} of them; figures, tables and pages of their "
+            "cases show their shape, look whether any is packed"
+        )
+    return told
 
 
 def _sizes(listed: Sequence[Entry]) -> list[str]:

@@ -119,10 +119,11 @@ def write_record(record: Path, made: Iterable[str | Path]) -> None:
         If something was not made.
     """
     entries = [Entry(file, Path(one), sum_of(file)) for one in made for file in _files(Path(one))]
-    _write(record, entries)
+    write_entries(record, entries)
 
 
-def _write(record: Path, entries: Iterable[Entry]) -> None:
+def write_entries(record: Path, entries: Iterable[Entry]) -> None:
+    """Write a record, whole or not at all."""
     part = record.with_name(record.name + _PART)
     part.write_text("".join(entry.line for entry in entries), encoding="utf-8")
     part.replace(record)
@@ -233,7 +234,7 @@ def accept(path: Path) -> None:
         for record in (folder / LOGS).glob(f"*{SUFFIX}"):
             entries = read_record(record)
             if any(entry.path == path for entry in entries):
-                _write(record, [_as_it_is(e) if e.path == path else e for e in entries])
+                write_entries(record, [_as_it_is(e) if e.path == path else e for e in entries])
                 return
     raise ValueError(f"{path}: made by no job, so nothing is recorded of it")
 

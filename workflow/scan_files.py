@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -18,8 +18,17 @@ from geometry.scan.crest import local_crest_line, local_plane, read_crest_line
 from geometry.scan.directions import GivenFrame
 from geometry.scan.frame import Fidelity, ScanFrame, scan_frame
 from geometry.scan.mend import read_scan
+from workflow.integrity import Entry, sum_of, write_entries
 from workflow.records import read_json, write_json
-from workflow.scanned import scan_folder
+from workflow.scanned import (
+    RECORD,
+    SUMS,
+    SURFACE,
+    faults_of_kept,
+    file_digest,
+    kept_scan,
+    scan_folder,
+)
 from workflow.specs import Spec
 
 _GIVEN = tuple(GivenFrame.__dataclass_fields__)
@@ -66,6 +75,7 @@ class ScannedTooth:
             return local_plane(self.frame, plane["point_mm"], plane["normal"])
         if spec["crest_line"] is not None:
             file = spec["crest_line"]["file"]
+            _require_unchanged(spec["crest_line"])
             placed = TriSurface.one_patch(
                 self.frame.frame.to_patient(self.surface.points), self.surface.triangles, "tooth"
             )
@@ -86,9 +96,10 @@ def read_and_keep(shape: Spec) -> None:
     Raises
     ------
     ValueError
-        If the scan is refused; says why.
+        If the scan is refused, or is not the file that the case was read with; says why.
     """
     name = shape["scan"]["file"]
+    _require_unchanged(shape["scan"])
     try:
         tooth = _read(shape["tooth"], shape["scan"])
     except Exception as error:  # of any of the libraries of surfaces, on a file that none foresaw
@@ -99,7 +110,22 @@ def read_and_keep(shape: Spec) -> None:
             f"{name}: no closed surface of one tooth can be made of it; look for coordinates that "
             f"are no numbers or triangles of no area, and export it anew ({first_line})"
         ) from error
+    _require_unchanged(shape["scan"])  # also not while it was read
     _keep(tooth, scan_folder(shape))
+
+
+def _require_unchanged(named: Spec) -> None:
+    """Hold a file that a case names against the content that the case was read with."""
+    file = named["file"]
+    if not Path(file).is_file():
+        raise ValueError(
+            f"{file}: is gone since the case was read; put it back, then run the same command again"
+        )
+    if file_digest(file) != named["sha256"]:
+        raise ValueError(
+            f"{file}: was changed since the case was read; run the same command again, which reads "
+            "it anew"
+        )
 
 
 def _read(tooth: int, scan: Spec) -> ScannedTooth:
@@ -112,29 +138,50 @@ def _read(tooth: int, scan: Spec) -> ScannedTooth:
 
 
 def _keep(tooth: ScannedTooth, folder: Path) -> None:
-    """Write both files elsewhere first, so that another process never sees half of them."""
+    """Write all files elsewhere first, so that nobody ever sees a part of them."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent) as aside:
         draft = Path(aside) / "tooth"
         draft.mkdir()
         faces = tooth.surface.triangles.astype(int)
-        pv.PolyData.from_regular_faces(tooth.surface.points, faces).save(draft / "tooth.vtp")
+        pv.PolyData.from_regular_faces(tooth.surface.points, faces).save(draft / SURFACE)
         frame = tooth.frame
         record = asdict(frame) | {
             "notes": tooth.notes,
             "frame_notes": frame.notes,
             "measures": asdict(tooth.measures),
         }
-        write_json(draft / "scan.json", record)
-        if not folder.exists():
-            shutil.move(draft, folder)
+        write_json(draft / RECORD, record)
+        names = (RECORD, SURFACE)
+        entries = [Entry(folder / name, folder, sum_of(draft / name)) for name in names]
+        write_entries(draft / SUMS, entries)
+        _put(draft, folder, Path(aside) / "damaged")
+
+
+def _put(draft: Path, folder: Path, damaged: Path) -> None:
+    """Put a folder in its place; what another process put there meanwhile is the same scan."""
+    if not faults_of_kept(folder):
+        return
+    with suppress(FileNotFoundError):
+        folder.rename(damaged)
+    try:
+        draft.rename(folder)
+    except OSError:
+        if faults_of_kept(folder):
+            raise
 
 
 def load_scan(shape: Spec) -> ScannedTooth:
-    """Scan of a shape spec that `read_and_keep` has kept."""
-    folder = scan_folder(shape)
-    record = read_json(folder / "scan.json")
-    body = pv.read(folder / "tooth.vtp")
+    """Scan of a shape spec as it is kept, read from its file if that is missing or damaged.
+
+    Raises
+    ------
+    ValueError
+        If the scan is refused, or is not the file that the case was read with; says why.
+    """
+    folder = kept_scan(shape)
+    record = read_json(folder / RECORD)
+    body = pv.read(folder / SURFACE)
     points = np.asarray(body.points, dtype=np.float64)
     surface = TriSurface.one_patch(points, body.regular_faces.astype(np.int64), "tooth")
     axes = ToothFrame(*(np.array(record["frame"][key]) for key in ("origin", "axes")))

@@ -122,6 +122,30 @@ def test_what_differs_from_the_commit_is_told_and_packed_as_a_patch(project, tmp
     assert state_of_checkout(project) != clean
 
 
+def test_scans_are_left_out_and_what_may_show_one_is_told(project, tmp_path):
+    kept = project / "results" / "scans" / "0123456789ab"
+    kept.mkdir(parents=True)
+    for name in ("scan.json", "tooth.vtp", "scan.sha256"):
+        (kept / name).write_text("of a patient", encoding="utf-8")
+    packed = pack(project, tmp_path / "a.tar.gz")
+    assert not [name for name in contents(tmp_path / "a.tar.gz") if "scans" in name]
+    (told,) = (line for line in packed.told if "scan" in line)
+    assert told.startswith(
+        "left out: results/scans: scanned teeth, 1 of them; figures, tables and pages"
+    )
+    with pytest.raises(ValueError, match=r"tooth\.vtp: a scan, which no archive holds"):
+        entries(checkout(project), ["results/scans/0123456789ab/tooth.vtp"], project)
+
+
+def test_a_surface_that_git_tracks_is_packed_aloud(project, tmp_path):
+    (project / "code" / "Tooth.STL").write_text("solid", encoding="utf-8")
+    assert not any("patient" in line for line in pack(project, tmp_path / "a.tar.gz").told)
+    git(project, "add", "-A")
+    git(project, "commit", "-q", "-m", "Second")
+    told = pack(project, tmp_path / "b.tar.gz").told
+    assert any("packed: code/Tooth.STL: a surface or a mesh; if it is" in line for line in told)
+
+
 def test_a_link_is_left_out_aloud(project):
     (project / "link").symlink_to("run")
     git(project, "add", "link")
