@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 from fem.cantilever import SolvedCantilever
 from fem.cantilever_design import ONE_POINT, Cantilever
+from fem.rigid import matvec, se3_exp
+from fem.rod import relative_twists
 from fem.sweep_rotation import bend_across
 from fem.sweep_solid import WireSolid, wire_solid
 from geometry.wire_path import sweep
@@ -78,6 +80,8 @@ def solid_point(
 ) -> SolidPoint:
     """Bend the solid's end to where the rod's end is, seen from the tube's mouth.
 
+    The rod's shape is where the solid's is sought first; if it is not found from there, in steps.
+
     Parameters
     ----------
     cantilever, solved
@@ -95,9 +99,41 @@ def solid_point(
     R = state.axes[mouth]
     engaged = R.T @ (state.points[-1] - state.points[mouth])
     passive = solved.path.axes[mouth].T @ (solved.path.tip - solved.path.points[mouth])
-    bent = bend_across(solid, engaged - passive, _held(cantilever) @ R)
+    start = moved_as_rod(solid, solved)
+    bent = bend_across(solid, engaged - passive, _held(cantilever) @ R, start=start)
     rod = solved.equilibrium.wrench_on(ONE_POINT, np.zeros(3))[:3]
     return SolidPoint(rod, -R @ bent.force_N, solid.unknowns, bent.largest_strain)
+
+
+def moved_as_rod(solid: WireSolid, solved: SolvedCantilever) -> Array:
+    """Displacements of the solid's nodes if they keep to the engaged rod, (3 n,), mm.
+
+    Seen from the tube's mouth. Each section goes where the rod's is, along the arc of an element,
+    and takes the shape that St Venant's pull and bending give it: with the changes of stretch ε
+    and of curvature κ₂, κ₃,
+
+        ``v = −ν (ε y + κ₂ y z − κ₃ (y² − z²)/2)``,  ``w = −ν (ε z + κ₂ (z² − y²)/2 − κ₃ y z)``.
+    """
+    mouth, state = solved.path.mouths[1], solved.equilibrium.state
+    points, axes = state.points[mouth:], state.axes[mouth:]
+    lengths, twists = solved.path.lengths_mm[mouth:], relative_twists(state)[mouth:]
+    ends = np.concatenate([[0.0], np.cumsum(lengths)])
+    piece = np.clip(np.searchsorted(ends, solid.swept.arc_mm) - 1, 0, len(lengths) - 1)
+    share = (solid.swept.arc_mm - ends[piece]) / lengths[piece]
+    turned, moved = se3_exp(share[:, None] * twists[piece])
+    change = twists / lengths[:, None] - solved.appliance.rod.passive_strain[mouth:]
+    in_section = _strained_section(solid, change[piece])
+    places = points[piece] + matvec(axes[piece], moved + matvec(turned, in_section))
+    return np.ravel((places - points[0]) @ axes[0] - solid.swept.mesh.doflocs.T)
+
+
+def _strained_section(solid: WireSolid, strain: Array) -> Array:
+    """Places of the nodes in their section's axes, (n, 3), under strains of the rod, (n, 6)."""
+    nu = solid.material.poisson_ratio
+    stretch, (k2, k3), (y, z) = strain[:, 0], strain[:, 4:].T, solid.swept.offsets_mm.T
+    v = -nu * (stretch * y + k2 * y * z - k3 * (y**2 - z**2) / 2)
+    w = -nu * (stretch * z + k2 * (z**2 - y**2) / 2 - k3 * y * z)
+    return np.column_stack([np.zeros_like(y), y + v, z + w])
 
 
 def _held(cantilever: Cantilever) -> Array:

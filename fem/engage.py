@@ -306,9 +306,8 @@ def _rubbing(setup: Setup, solved: SolvedCantilever) -> Rubbing | None:
     bar = setup.cantilever.sites.bar
     if setup.friction == 0.0 or bar is None:
         return None
-    hook = len(solved.appliance.contacts) - 1
-    free = solved.equilibrium
-    found = friction_bracket(solved.appliance, hook, bar, setup.friction, free=free)
+    wire, hook = solved.appliance, len(solved.appliance.contacts) - 1
+    found = friction_bracket(wire, hook, bar, setup.friction, free=solved.equilibrium)
     return _by_push(setup.cantilever.sites, found.activating, found.deactivating, found.sticks)
 
 

@@ -1,12 +1,15 @@
-"""A wire as a 3D solid far from its passive shape, by Newton's method in steps of the load.
+"""A wire as a 3D solid far from its passive shape, by Newton's method.
+
+In steps of the load, or at once from a start that is near enough, such as the shape of the rod.
 
 Finite rotation, small strain: see `fem.sweep_solid` for the law and where it ends. Meant for
-showing that the rod's large deflections are right, on a few cases; the rod is a thousand times
+showing that the rod's large deflections are right, on a few cases; the rod is many times
 quicker. No instability is looked for: past a limit load prescribe the displacement.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +27,8 @@ from fem.sweep_solid import (
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+# Displacements, forces of the constraints, residual, iterations
+_Found = tuple[Array, Array, float, int]
 
 _TOLERANCE = 1e-8
 _MAX_NEWTON = 15
@@ -109,6 +114,7 @@ def bend_across(
     *,
     hold: Hold = "mean",
     steps: int = 5,
+    start: Array | None = None,
 ) -> LargeBending:
     """Move the last section, in the mean, by a vector along some directions; free in the others.
 
@@ -118,6 +124,9 @@ def bend_across(
         (3,); only its components along the directions count.
     directions
         Orthonormal rows (k, 3).
+    start
+        Displacements (3 n,) near the equilibrium wanted, from where it is sought at once; the
+        steps from rest are taken where that fails.
 
     Raises
     ------
@@ -125,20 +134,45 @@ def bend_across(
         As `bend_by_force`.
     """
     moved, by = directions @ solid.last[:3], directions @ np.asarray(displacement_mm, dtype=float)
-    return _follow(solid, hold, np.zeros(solid.unknowns), moved, by, steps)
+    return _follow(solid, hold, np.zeros(solid.unknowns), moved, by, steps, start)
 
 
 def _follow(
-    solid: WireSolid, hold: Hold, load: Array, moved: Array, by: Array, steps: int
+    solid: WireSolid,
+    hold: Hold,
+    load: Array,
+    moved: Array,
+    by: Array,
+    steps: int,
+    start: Array | None = None,
 ) -> LargeBending:
     free, held = support(solid, hold)
     C = np.concatenate([held, moved[:, free]])
     target = np.concatenate([np.zeros(len(held)), by])
-    u, reached, step, iterations = np.zeros(solid.unknowns), 0.0, 1.0 / steps, 0
+
+    def newton(u: Array, share: float) -> _Found | None:
+        return _newton(solid, u, free, C, share * load[free], share * target)
+
+    found = None
+    if start is not None:
+        u = np.zeros(solid.unknowns)
+        u[free] = start[free]
+        found = newton(u, 1.0)
+    u, forces, residual, iterations = found or _in_steps(newton, solid.unknowns, steps)
+    strain = _largest_strain(solid, u)
+    pull = load + moved.T @ forces[len(held) :]
+    force = pull.reshape(-1, 3).sum(axis=0)
+    return LargeBending(u, solid.last[:3] @ u, force, residual, strain, iterations)
+
+
+def _in_steps(newton: Callable[[Array, float], _Found | None], unknowns: int, steps: int) -> _Found:
+    """From rest to the whole load, by equilibria at shares of it."""
+    found: _Found = np.zeros(unknowns), np.zeros(0), 0.0, 0
+    reached, step = 0.0, 1.0 / steps
     while reached < 1.0:
         share = min(1.0, reached + step)
-        found = _newton(solid, u, free, C, share * load[free], share * target)
-        if found is None:
+        ahead = newton(found[0], share)
+        if ahead is None:
             step /= 2
             if step < _SMALLEST_STEP:
                 raise RuntimeError(
@@ -146,21 +180,17 @@ def _follow(
                     "load; reduce it, or use more layers along the wire"
                 )
             continue
-        u, forces, residual, count = found
-        reached, iterations = share, iterations + count
-    strain = _largest_strain(solid, u)
-    pull = load + moved.T @ forces[len(held) :]
-    force = pull.reshape(-1, 3).sum(axis=0)
-    return LargeBending(u, solid.last[:3] @ u, force, residual, strain, iterations)
+        reached, found = share, (*ahead[:3], found[3] + ahead[3])
+    return found
 
 
 def _newton(
     solid: WireSolid, u: Array, free: Ints, C: Array, load: Array, target: Array
-) -> tuple[Array, Array, float, int] | None:
-    """Displacements, forces of the constraints, residual, iterations; None if not found."""
+) -> _Found | None:
+    """The equilibrium next to displacements u; None if it is not found."""
     u, forces = u.copy(), np.zeros(len(C))
     for count in range(_MAX_NEWTON + 1):
-        inner, K = solid.internal(u)
+        inner = solid.forces(u)
         outer = load + C.T @ forces
         supports = np.delete(inner, free)  # of a fully held section
         scale = np.abs(np.concatenate([outer, supports])).max()
@@ -172,7 +202,8 @@ def _newton(
             return u, forces, residual, count
         try:
             right = (load - inner[free])[:, None]
-            du, new = held_solve(restricted(K, free), C, right, missed[:, None])
+            K = restricted(solid.tangent(u), free)
+            du, new = held_solve(K, C, right, missed[:, None])
         except (SolverError, np.linalg.LinAlgError):
             return None
         u[free] += du[:, 0]

@@ -21,7 +21,8 @@ from typing import Any, Literal
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from skfem import Basis, ElementHex2, FacetBasis
+from skfem import Basis, ElementHex2
+from skfem.quadrature import get_quadrature
 
 from fem.material import Elastic
 from fem.section import Section
@@ -34,7 +35,7 @@ Ints = NDArray[np.int64]
 Hold = Literal["mean", "full"]
 
 _ORDER = 4
-_SHEARS = ((1, 2), (0, 2), (0, 1))
+_AT_ONCE = 16  # elements whose tangents are found together: few enough for the cache
 
 
 @dataclass(frozen=True)
@@ -81,30 +82,47 @@ class WireSolid:
         row_starts = np.searchsorted(blocks, n * np.arange(n + 1))
         return order, starts, blocks % n, row_starts
 
+    @cached_property
+    def _by_node(self) -> Array:
+        """Gradients as (m, 27, 3 q), to sum over quadrature points in one product."""
+        return self.gradients.transpose(0, 2, 1, 3).reshape(*self.nodes.shape, -1)
+
     def internal(self, u: Array) -> tuple[Array, sp.bsr_matrix]:
         """Internal forces (3 n,) and tangent (3 n, 3 n) at displacements u, (3 n,)."""
-        G, w = self.gradients, self.volumes
-        F = np.eye(3) + displacement_gradient(u, self.nodes, G)
-        S = second_piola_MPa(F, self.material)
-        forces = np.einsum("eqaj,eqij->eai", G, w[..., None, None] * (F @ S))
+        return self.forces(u), self.tangent(u)
+
+    def forces(self, u: Array) -> Array:
+        """Internal forces (3 n,) at displacements u, (3 n,)."""
+        F, S = self._strained(u)
+        weighted = self.volumes[..., None, None] * np.swapaxes(F @ S, -1, -2)
         f = np.zeros((self.unknowns // 3, 3))
-        np.add.at(f, self.nodes, forces)
+        np.add.at(f, self.nodes, self._by_node @ weighted.reshape(len(weighted), -1, 3))
+        return f.ravel()
+
+    def tangent(self, u: Array) -> sp.bsr_matrix:
+        """Derivative (3 n, 3 n) of the internal forces at displacements u, (3 n,)."""
         order, starts, columns, rows = self._pattern
-        blocks = self._element_tangents(F, S)[order]
+        blocks = self._element_tangents(*self._strained(u))[order]
         data = np.add.reduceat(blocks, starts, axis=0)
-        return f.ravel(), sp.bsr_matrix((data, columns, rows), shape=(self.unknowns,) * 2)
+        return sp.bsr_matrix((data, columns, rows), shape=(self.unknowns,) * 2)
+
+    def _strained(self, u: Array) -> tuple[Array, Array]:
+        """Deformation gradients and second Piola–Kirchhoff stresses, (m, q, 3, 3) each."""
+        F = np.eye(3) + displacement_gradient(u, self.nodes, self.gradients)
+        return F, second_piola_MPa(F, self.material)
 
     def _element_tangents(self, F: Array, S: Array) -> Array:
-        """Blocks (m · 27 · 27, 3, 3) of ``∫ δE:C:dE + ∇δuᵀ:(∇du S)``."""
-        G, w, (m, q) = self.gradients, self.volumes, self.volumes.shape
-        B = strain_operator(F, G).reshape(m, q * 6, 81)
-        law = elastic_law_MPa(self.material)
-        weighted = (w[..., None, None] * (law @ B.reshape(m, q, 6, 81))).reshape(m, q * 6, 81)
-        K = (np.swapaxes(B, 1, 2) @ weighted).reshape(m, 27, 3, 27, 3)
-        GS = (w[..., None, None] * (G @ S)).transpose(0, 2, 1, 3).reshape(m, 27, q * 3)
-        geometric = GS @ G.transpose(0, 1, 3, 2).reshape(m, q * 3, 27)
-        K += geometric[:, :, None, :, None] * np.eye(3)[:, None, :]
-        return K.transpose(0, 1, 3, 2, 4).reshape(-1, 3, 3)
+        """Blocks (m · 27 · 27, 3, 3) of ``∫ ∇δu : A : ∇du``, A being `piola_moduli_MPa`."""
+        m, q = self.volumes.shape
+        K = np.empty((m, 27, 27, 3, 3))
+        for first in range(0, m, _AT_ONCE):
+            part = slice(first, first + _AT_ONCE)
+            A = piola_moduli_MPa(F[part], S[part], self.material)
+            A *= self.volumes[part, :, None, None, None, None]
+            stress = A.reshape(-1, q, 27, 3) @ np.swapaxes(self.gradients[part], 2, 3)
+            summed = self._by_node[part] @ stress.reshape(-1, 3 * q, 243)
+            K[part] = summed.reshape(-1, 27, 3, 3, 27).transpose(0, 1, 4, 2, 3)
+        return K.reshape(-1, 3, 3)
 
 
 def wire_solid(
@@ -114,7 +132,7 @@ def wire_solid(
     swept = swept_mesh(wire, section, across)
     basis = Basis(swept.mesh, ElementHex2(), intorder=_ORDER)
     ends = ((swept.first, 0), (swept.last, -1))
-    first, last = (_means(swept, f, wire.points[i], wire.axes[i]) for f, i in ends)
+    first, last = (_means(basis, f, wire.points[i], wire.axes[i]) for f, i in ends)
     return WireSolid(
         swept=swept,
         material=material,
@@ -133,22 +151,18 @@ def second_piola_MPa(F: Array, material: Elastic) -> Array:
     return material.lame_MPa * volume * np.eye(3) + 2 * material.shear_modulus_MPa * E
 
 
-def elastic_law_MPa(material: Elastic) -> Array:
-    """Law (6, 6) between (11, 22, 33, 2·23, 2·13, 2·12) strains and stresses."""
-    law = np.zeros((6, 6))
-    law[:3, :3] = material.lame_MPa
-    diagonal = [2 * material.shear_modulus_MPa] * 3 + [material.shear_modulus_MPa] * 3
-    return law + np.diag(diagonal)
+def piola_moduli_MPa(F: Array, S: Array, material: Elastic) -> Array:
+    """Derivative of the first Piola–Kirchhoff stress ``P = F S`` by F, (..., J, i, j, L).
 
-
-def strain_operator(F: Array, G: Array) -> Array:
-    """Green strain's derivative by nodal displacements, (m, q, 6, a, 3), shears doubled."""
-    direct = [F[:, :, None, :, i] * G[:, :, :, i, None] for i in range(3)]
-    shears = [
-        F[:, :, None, :, i] * G[:, :, :, j, None] + F[:, :, None, :, j] * G[:, :, :, i, None]
-        for i, j in _SHEARS
-    ]
-    return np.stack(direct + shears, axis=2)
+    ``∂P_iJ/∂F_jL = λ F_iJ F_jL + μ (F_iL F_jJ + (F Fᵀ)_ij δ_JL) + δ_ij S_JL`` at gradients F and
+    stresses S, (..., 3, 3).
+    """
+    G = material.shear_modulus_MPa
+    A = np.einsum("...iJ,...jL->...JijL", material.lame_MPa * F, F)
+    A += np.einsum("...iL,...jJ->...JijL", G * F, F)
+    A += np.einsum("...ij,JL->...JijL", G * F @ np.swapaxes(F, -1, -2), np.eye(3))
+    A += np.einsum("...JL,ij->...JijL", S, np.eye(3))
+    return A
 
 
 def held_solve(K: sp.bsr_matrix, C: Array, F: Array, target: Array) -> tuple[Array, Array]:
@@ -239,19 +253,17 @@ def displacement_gradient(u: Array, nodes: Ints, G: Array) -> Array:
     return np.einsum("eai,eqaj->eqij", u.reshape(-1, 3)[nodes], G, optimize=True)
 
 
-def _means(swept: SweptMesh, facets: Ints, centre: Array, axes: Array) -> Array:
+def _means(basis: Basis, facets: Ints, centre: Array, axes: Array) -> Array:
     """Mean displacement and rotation of a plane section, (6, 3 n), along the global axes.
 
     In section axes the rotation is ``∫(y u₃ − z u₂)/(I₂ + I₃)``, ``∫ z u₁/I₂``, ``−∫ y u₁/I₃``:
     exact for a rigid turn, and the one that Cowper's shear factor goes with.
     """
-    basis = FacetBasis(swept.mesh, ElementHex2(), facets=facets, intorder=_ORDER)
-    x = np.asarray(basis.global_coordinates()).transpose(1, 2, 0) - centre
-    y, z, dx = x @ axes[:, 1], x @ axes[:, 2], np.asarray(basis.dx)
-    shapes = np.stack([np.broadcast_to(b[0], dx.shape) for b in basis.basis], axis=1)
-    weights = np.zeros((3, swept.mesh.doflocs.shape[1]))
+    elements, shapes, places, dx = _on_facets(basis, facets)
+    y, z = ((places - centre) @ axes[:, i] for i in (1, 2))
+    weights = np.zeros((3, basis.mesh.doflocs.shape[1]))
     for row, field in zip(weights, (np.ones_like(y), y, z), strict=True):
-        np.add.at(row, basis.element_dofs.T, np.einsum("faq,fq->fa", shapes, field * dx))
+        np.add.at(row, basis.element_dofs[:, elements], np.einsum("afq,fq->af", shapes, field * dx))
     one, by_y, by_z = weights
     I_2, I_3 = np.sum(z**2 * dx), np.sum(y**2 * dx)
     e1, e2, e3 = axes.T
@@ -264,3 +276,16 @@ def _means(swept: SweptMesh, facets: Ints, centre: Array, axes: Array) -> Array:
     )
     shifts = np.stack([np.outer(one, e) for e in np.eye(3)]) / dx.sum()
     return np.concatenate([shifts, np.tensordot(axes, turns, 1)]).reshape(6, -1)
+
+
+def _on_facets(basis: Basis, facets: Ints) -> tuple[Ints, Array, Array, Array]:
+    """Elements (f,), shape functions (27, f, q), points (f, q, 3) and weights (f, q) of facets.
+
+    What a `skfem.FacetBasis` holds but for the gradients, which would take most of its time.
+    """
+    mapping, elements = basis.mapping, basis.mesh.f2t[0, facets]
+    X, W = get_quadrature(basis.mesh.brefdom, _ORDER)
+    places = mapping.G(X, find=facets)
+    local = mapping.invF(places, tind=elements)
+    shapes = np.stack([basis.elem.lbasis(local, a)[0] for a in range(basis.Nbfun)])
+    return elements, shapes, places.transpose(1, 2, 0), np.abs(mapping.detDG(X, find=facets)) * W

@@ -23,32 +23,31 @@ from workflow.plan import make_plan
 COUNT, SEED = 20, 7
 
 
-@pytest.fixture(scope="module")
-def few(tmp_path_factory):
-    """Twenty cases on the teeth of one side."""
-    output = tmp_path_factory.mktemp("campaign") / "few.jsonl"
-    summary = campaign(COUNT, SEED, output, few_teeth=True)
-    return summary, [json.loads(line) for line in output.read_text("utf-8").splitlines()], output
+@pytest.mark.timeout(600)
+def test_random_cases_go_from_file_to_summary_and_on_where_they_ended(tmp_path, monkeypatch):
+    output = tmp_path / "two.jsonl"
+    first = campaign(1, SEED, output, processes=1, few_teeth=True)
+    assert (first["cases"], first["solved"]) == (1, 1)
+    again = campaign(2, SEED, output, processes=1, few_teeth=True)
+    assert (again["cases"], again["solved"]) == (2, 2)
+    assert 0 < again["largest_imbalance"] < 1e-8
+    monkeypatch.setattr(random_cases, "outcomes", lambda samples, *_: iter(samples))
+    assert campaign(2, SEED, output, processes=1, few_teeth=True)["solved"] == 2
 
 
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
-def test_random_cases_are_solved_or_fail_for_a_named_reason(few):
-    summary, records, _ = few
+def test_random_cases_are_solved_or_fail_for_a_named_reason(tmp_path):
+    """Twenty cases on the teeth of one side."""
+    output = tmp_path / "few.jsonl"
+    summary = campaign(COUNT, SEED, output, few_teeth=True)
+    records = [json.loads(line) for line in output.read_text("utf-8").splitlines()]
     assert len(records) == COUNT
     assert [r["traceback"] for r in records if "traceback" in r] == []
     assert summary["findings"] == 0
     assert summary["solved"] >= COUNT - 1
     assert 0 < summary["largest_imbalance"] < 1e-8
     assert summary["teeth_that_could_not_be_made"] == {}
-
-
-@pytest.mark.slow
-@pytest.mark.timeout(3600)
-def test_a_second_run_goes_on_where_the_first_ended(few, monkeypatch):
-    summary, _, output = few
-    monkeypatch.setattr(random_cases, "outcomes", lambda samples, *_: iter(samples))
-    assert campaign(COUNT, SEED, output, few_teeth=True)["solved"] == summary["solved"]
 
 
 def test_the_same_seed_samples_the_same_cases_whatever_their_number():

@@ -9,7 +9,9 @@ import pytest
 from tests.campaigns.soak import (
     EVERY,
     Sample,
+    Work,
     campaign,
+    files_in,
     rss_MB,
     temporary_folder,
     verdict,
@@ -62,6 +64,17 @@ def test_temporary_files_go_to_a_folder_of_their_own(tmp_path):
         assert tempfile.gettempdir() == child.stdout.strip() == str(place)
     assert tempfile.gettempdir() == before
     assert str(tmp_path) not in os.environ.get("TMPDIR", "")
+
+
+def test_a_round_leaves_no_file_behind(tmp_path):
+    with temporary_folder(tmp_path) as left:
+        work = Work(tmp_path)
+        before = files_in(tmp_path)
+        assert not work.round(1)
+        made = files_in(tmp_path)
+        assert not work.round(2)
+        assert before < made == files_in(tmp_path)
+        assert files_in(left) == 0
 
 
 @pytest.mark.slow

@@ -164,8 +164,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "sign of the stiffness of stress",
         "fem/sweep_solid.py",
-        "K += geometric[:, :, None, :, None] * np.eye(3)[:, None, :]",
-        "K -= geometric[:, :, None, :, None] * np.eye(3)[:, None, :]",
+        'A += np.einsum("...JL,ij->...JijL", S, np.eye(3))',
+        'A -= np.einsum("...JL,ij->...JijL", S, np.eye(3))',
         "tangent_from_forces",
     ),
     Fault(
