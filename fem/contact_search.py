@@ -7,15 +7,18 @@ Each contact with play follows the law, g from the middle of its play, λ on the
 
 The activation grows in steps with the contacts kept as they are. Where a step breaks the law, the
 first activation at which it breaks is located, that one contact is switched, and the path goes on
-from there: an active-set search in which every state on the way is an equilibrium. A contact that
-opens and closes at one activation has no stable place between its walls, as where a round wire has
-rolled in its tube until the couple turns over: the wire snaps across to the other wall.
-Frictionless; a path that still goes back and forth is reported, not cut short.
+from there: an active-set search in which every state on the way is an equilibrium. Contacts that
+open and close without end at one activation tell that the path ends there, as where a round wire
+has rolled in its tube until the couple turns over: the wire snaps. Then every arrangement of the
+contacts that have closed so far is tried, and of those that keep the law the nearest is taken.
+Frictionless; where there is none, the contacts are named.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +36,7 @@ _EVENT_WIDTH = 1e-10  # of the activation
 _SMALLEST_STEP = 1e-9
 _MAX_LOCATE = 80
 _VISITS = 4  # switches of each contact at one activation before the search gives up
-_FLIPS = 3  # of one contact at one activation, after which it snaps across its play
+_LEAST_BETWEEN_SNAPS = 1e-6  # of the activation
 
 
 class ContactCycleError(EquilibriumError):
@@ -129,6 +132,7 @@ class _Search:
         self.events: list[ContactEvent] = []
         self.path: list[tuple[float, Equilibrium]] = []
         self.stalled = 0
+        self.snapped = -np.inf
         self.iterations = 0
 
     def run(self) -> PlaySolution:
@@ -215,13 +219,11 @@ class _Search:
         value = limited_value(contact, self.system.touch(contact, solved.iterate))
         self.stalled = self.stalled + 1 if tau - self.reached <= _EVENT_WIDTH else 1
         side = 0 if contact.side else int(np.sign(value))
-        if contact.side and self.flips(index):
-            side = -contact.side
         self.events.append(ContactEvent(tau, index, contact.side, side))
         if self.stalled > _VISITS * len(contacts):
-            raise ContactCycleError(self.cycle_message(tau))
-        contacts[index] = replace(contact, side=side)
-        self.system = System(replace(self.system.appliance, contacts=tuple(contacts)))
+            self.snap(tau)
+            return
+        self.system = self.arranged({index: side})
         self.current, self.reached = solved, tau
         settled = self.solve(tau)
         if settled is None:
@@ -232,10 +234,39 @@ class _Search:
             )
         self.current = settled
 
-    def flips(self, index: int) -> bool:
-        """Whether a contact alone has been opening and closing at this activation."""
-        recent = self.events[-_FLIPS:]
-        return self.stalled > _FLIPS and all(event.contact == index for event in recent)
+    def arranged(self, sides: Mapping[int, int]) -> System:
+        """The system with some contacts at other sides."""
+        contacts = list(self.system.appliance.contacts)
+        for index, side in sides.items():
+            contact = contacts[index]
+            assert isinstance(contact, LimitedContact)
+            contacts[index] = replace(contact, side=side)
+        return System(replace(self.system.appliance, contacts=tuple(contacts)))
+
+    def snap(self, tau: float) -> None:
+        """Go to the nearest arrangement of the contacts that keeps the law."""
+        closed = sorted({event.contact for event in self.events})
+        cycling, start = self.system, self.current.iterate
+        found: list[tuple[float, System, Solved]] = []
+        for sides in product((0, -1, 1), repeat=len(closed)):
+            self.system = self.arranged(dict(zip(closed, sides, strict=True)))
+            solved = self.system.newton(start, tau)
+            if solved is not None and self.breach(solved.iterate)[0] <= 0:
+                moved = np.abs(solved.iterate.state.points - start.state.points).max()
+                found.append((float(moved), self.system, solved))
+        self.system = cycling
+        if not found or tau - self.snapped < _LEAST_BETWEEN_SNAPS:
+            raise ContactCycleError(self.cycle_message(tau))
+        before = cycling.appliance.contacts
+        _, self.system, self.current = min(found, key=lambda one: one[0])
+        self.reached = self.snapped = tau
+        self.stalled = 0
+        for index in closed:
+            old, new = before[index], self.system.appliance.contacts[index]
+            assert isinstance(old, LimitedContact)
+            assert isinstance(new, LimitedContact)
+            if old.side != new.side:
+                self.events.append(ContactEvent(tau, index, old.side, new.side))
 
     def cycle_message(self, tau: float) -> str:
         """Which contacts go back and forth."""
