@@ -119,7 +119,7 @@ def _check(dimensions: ToothDimensions, key: str, value: float) -> None:
     if key not in keys:
         near = difflib.get_close_matches(key, keys, n=1)
         hint = f"did you mean {near[0]!r}? " if near else ""
-        raise ValueError(f"{tooth} is unknown; {hint}It has {', '.join(keys)}")
+        raise ValueError(f"{tooth} is unknown; {hint}known: {', '.join(keys)}")
     names = [root.name for root in dimensions.roots if key.startswith(f"{root.name}_")]
     part = key.removeprefix(f"{names[0]}_") if names and key not in _RANGES else key
     low, high = _RANGES[part] if key in _RANGES else _ROOT_RANGES[part]

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 _NOTHING: Any = object()
-_MOST_LINES, _MOST_SIGNS = 200, 600
+_MOST_LINES, _MOST_SIGNS, _SHORT = 200, 600, 40
 _MISSPELT = 0.75  # likeness of one of few choices: below it all are listed
 _BOUNDS = {
     "gt": ("more than", max),
@@ -204,6 +204,10 @@ def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldIn
         return f"{empty} keys with values{_known_keys(field)}"
     if kind == "int_from_float":
         return "must be a whole number"
+    if kind == "int_parsing_size":
+        return "must be a whole number of ordinary size"
+    if kind == "invalid_key":
+        return f"not allowed; write a word as key{_known_keys(field)}"
     if kind == "bool_type":
         return "must be true or false; write one of these without quotes"
     if kind in {"float_type", "int_type"}:
@@ -222,7 +226,8 @@ def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldIn
     if kind == "string_too_long":
         return f"is too long; write at most {item['ctx']['max_length']} signs"
     if kind in {"tuple_type", "list_type"}:
-        return "must be a list; write it in brackets, as [34, 35]"
+        alone = isinstance(value, str | int | float) and len(str(value)) < _SHORT
+        return f"must be a list; write it in brackets, as [{value if alone else '34, 35'}]"
     if kind == "string_pattern_mismatch":
         return "use small letters, digits and underscores, a letter first"
     text = str(item["msg"]).removeprefix("Value error, ")
@@ -264,6 +269,8 @@ def _number_message(value: object, unit: str) -> str:
     if match is None:
         if isinstance(value, float):
             return f"must be a finite number{in_unit}"
+        if isinstance(value, list):
+            return f"must be one number{in_unit}; write it without brackets"
         return f"must be a number{in_unit}; write it without quotes or words"
     number, given = match.groups()
     if given and _AFTER_COMMA.fullmatch(given):

@@ -151,7 +151,7 @@ class Section(Row):
     @model_validator(mode="after")
     def _shape_fits(self) -> Self:
         if self.shape == "round" and self.height_mm != self.width_mm:
-            raise ValueError("a round section has its height equal to its width")
+            raise ValueError("a round section has its height equal to its width; correct one")
         if self.shape == "round" and self.corner_radius_mm:
             raise ValueError("corner_radius_mm belongs to a rectangular section; drop it")
         if self.corner_radius_mm > min(self.height_mm, self.width_mm) / 2:

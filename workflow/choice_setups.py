@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -128,48 +128,54 @@ def case_content(
     }
 
 
-def candidate_case(choice: Choice, candidate: Candidate, couple_Nmm: float) -> Case:
+def candidate_case(
+    choice: Choice, candidate: Candidate, couple_Nmm: float, source: str | None = None
+) -> Case:
     """The checked case of a set-up at a couple.
+
+    Parameters
+    ----------
+    source
+        File to name in messages; left out, the one in which the workflow looks for the choice.
 
     Raises
     ------
     CaseError
         If the set-up is no case; keys are those of ``base``.
     """
-    return _checked(choice, case_content(choice, candidate, couple_Nmm))
-
-
-def _checked(choice: Choice, content: dict[str, Any]) -> Case:
-    source = f"configs/choices/{choice.choice}.yaml"
+    content = case_content(choice, candidate, couple_Nmm)
     try:
-        return validate_case(content, source)
+        return validate_case(content, source or f"configs/choices/{choice.choice}.yaml")
     except CaseError as error:
-        raise CaseError(
-            [Problem(p.source, f"base.{p.key}", p.message, p.value) for p in error.problems]
-        ) from None
+        raise CaseError([replace(p, key=f"base.{p.key}") for p in error.problems]) from None
 
 
-def base_case(choice: Choice) -> Case:
+def base_case(choice: Choice, source: str | None = None) -> Case:
     """Some set-up as a case: checks all that the set-ups share.
+
+    Parameters
+    ----------
+    source
+        As in `candidate_case`.
 
     Raises
     ------
     CaseError
         With every problem of ``base``, and of ``tubes``.
     """
-    source = f"configs/choices/{choice.choice}.yaml"
+    source = source or f"configs/choices/{choice.choice}.yaml"
     units = choice.base["units"]
     if len(units) != 2:
-        text = f"holds {len(units)}; a set-up with one couple joins exactly two units"
+        text = f"holds {len(units)}; name two, as a set-up with one couple joins exactly two units"
         raise CaseError([Problem(source, "base.units", text)])
     first, second = units
     try:
         teeth = [int(units[name]["teeth"][0]) for name in (first, second)]
-    except (KeyError, TypeError, ValueError, IndexError):
+    except (KeyError, TypeError, ValueError, IndexError, OverflowError):
         text = "each unit needs its teeth, as molar: {teeth: [37], role: target}"
         raise CaseError([Problem(source, "base.units", text)]) from None
     some = Candidate(first, teeth[0], second, (teeth[1],), "apical")
-    case = candidate_case(choice, some, choice.first_couple_Nmm)
+    case = candidate_case(choice, some, choice.first_couple_Nmm, source)
     strangers = [tooth for tooth in choice.tubes or () if tooth not in case.used_teeth]
     if strangers:
         text = f"tooth {strangers[0]} is in no unit; use some of {case.used_teeth}"

@@ -13,7 +13,8 @@ from workflow.values import Number
 
 CONFIG = Path("configs/figures.yaml")
 
-Size = Annotated[Number, Field(gt=0)] | None
+# Beyond these no drawing has a place for its numbers.
+Size = Annotated[Number, Field(ge=1e-6, le=1e6)] | None
 
 
 def _size(meaning: str, unit: str) -> Size:

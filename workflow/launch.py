@@ -1,16 +1,19 @@
 """A run of the workflow from ``./workflow/run``: Snakemake, with a look before and after.
 
-Before: one run at a time in a folder, a lock that a killed run left is removed, and there must be
-room to write. After: what failed is said again at the end, in a line for each, and all results are
-held against the sums that their jobs recorded: Snakemake goes by the age of files and would not see
-a flipped byte. The arguments are Snakemake's.
+Before: one run at a time in a folder, no jobs of a killed one in a queue, a lock that it left is
+removed, and there must be room to write. After: what failed is said again at the end, each fault
+once, and all results are held against the sums that their jobs recorded: Snakemake goes by the age
+of files and would not see a flipped byte. The arguments are Snakemake's.
 """
 
 from __future__ import annotations
 
 import fcntl
 import os
+import re
 import shlex
+import shutil
+import subprocess
 import sys
 import tempfile
 import time
@@ -21,16 +24,18 @@ from pathlib import Path
 import psutil
 from snakemake import cli
 
-from workflow.integrity import LOGS, RESULTS, damaged, remedy
+from workflow.integrity import LOGS, RESULTS, Fault, damaged, remedy
 from workflow.job import FAILED, in_words
 from workflow.tooth_store import damaged_teeth
 
 NOTES = Path(".snakemake")  # Snakemake's own
 _ROOM_BYTES = 1 << 20
+_REMEDY = re.compile(f"\n{remedy((), '.*')}(.*)")  # what a job says of damaged inputs
 # Snakemake 9.27 looks once a second, for every job that has ended, whether its limit of jobs in a
 # second lets it go on: after three hundred jobs a third of a core went into that. So it looks once
 # an hour, and leaves timers behind that would hold up the end of the process.
 _UNHURRIED = ("--max-jobs-per-timespan", "100000/1h")
+_RUN = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")  # name of its jobs on Slurm
 _ELSEWHERE = ("executor", "profile", "workflow_profile")
 _LOOKING = ("dryrun", "summary", "detailed_summary", "dag", "rulegraph", "filegraph", "lint")
 
@@ -58,10 +63,11 @@ def main(arguments: Sequence[str]) -> int:
     try:
         _require_room()
         with only_run():
+            _require_empty_queue()
             started = time.time()
             elsewhere = any(getattr(options, name) for name in _ELSEWHERE)
             status = _snakemake(arguments if elsewhere else [*_UNHURRIED, *arguments])
-            problems = [*failures(started), *_damages(arguments)] if not options.unlock else []
+            problems = _found(started, arguments) if not options.unlock else []
     except (RefusedError, OSError) as error:
         problems, status = [in_words(error)], 1
     if problems:
@@ -131,6 +137,30 @@ def _remove_stale_locks() -> None:
         lock.unlink(missing_ok=True)
 
 
+def _require_empty_queue() -> None:
+    """Refuse a run while the queue holds jobs of one that was killed: both would write the same.
+
+    Snakemake gives all jobs of a run on Slurm one identifier as their name, and this folder to work
+    in.
+
+    Raises
+    ------
+    RefusedError
+        With the jobs and the command that takes them out.
+    """
+    if shutil.which("squeue") is None:
+        return
+    command = ["squeue", "--me", "--noheader", "--format=%i %j %Z"]
+    with suppress(subprocess.SubprocessError):  # no queue answers, so none takes jobs either
+        told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60)
+        queued = [line.split(" ", 2) for line in told.stdout.splitlines()]
+        own = [job for job, name, folder in queued if _RUN.search(name) and folder == os.getcwd()]
+        if own:
+            words = f"the queue still holds jobs of a run that was killed ({', '.join(own)})"
+            remedy = f"wait for their end, or take them out: scancel {' '.join(own)}"
+            raise RefusedError(f"{Path.cwd()}: {words}; {remedy}")
+
+
 def _busy(who: str) -> str:
     return f"{Path.cwd()}: another {who} is at work here; wait for its end, or stop it"
 
@@ -146,31 +176,39 @@ def _others_at_work() -> list[int]:
     return found
 
 
+def _found(since: float, arguments: Sequence[str]) -> list[str]:
+    """What went wrong in a run: each fault once, and one command that restores what is damaged."""
+    said, faults = failures(since), [*damaged(), *damaged_teeth()]
+    told = [_REMEDY.sub("", text) for text in said]
+    told += [str(fault) for fault in faults if not any(str(fault) in text for text in said)]
+    forced = " ".join(name for text in said for name in _REMEDY.findall(text)).split()
+    damage = [*(Fault(Path(name), "", name) for name in forced), *faults]
+    command = shlex.join(["./workflow/run", *arguments[2:]])  # without --cores and their number
+    return [*told, remedy(damage, command)] if damage else told
+
+
 def failures(since: float) -> list[str]:
-    """What jobs that ended without success since some time said last, a line or more for each.
+    """What jobs that ended without success since some time said last, each reason once.
 
     Parameters
     ----------
     since
         Seconds since 1970.
     """
-    said = []
+    failed: dict[str, list[str]] = {}
+    stopped = []
     for log in sorted(RESULTS.glob(f"**/{LOGS}/*.log")):
         if log.stat().st_mtime < since:
             continue
         text = log.read_text(encoding="utf-8", errors="replace")
-        name, (_, failed, why) = text.split(":")[0], text.rpartition(FAILED)
-        if failed:
-            said.append(f"{name} ended with an error ({log}): {why.strip()}")
+        job, (_, mark, why) = f"{text.split(':')[0]} ({log})", text.rpartition(FAILED)
+        if mark:
+            failed.setdefault(why.strip(), []).append(job)
         elif ": finished in" not in text:
-            said.append(f"{name} was stopped before its end ({log}); short of memory, perhaps")
-    return said
-
-
-def _damages(arguments: Sequence[str]) -> list[str]:
-    faults = [*damaged(), *damaged_teeth()]
-    command = shlex.join(["./workflow/run", *arguments[2:]])  # without --cores and their number
-    return [*map(str, faults), remedy(faults, command)] if faults else []
+            stopped.append(f"{job} was stopped before its end; short of memory, perhaps")
+    return [
+        f"{', '.join(jobs)} ended with an error: {why}" for why, jobs in failed.items()
+    ] + stopped
 
 
 if __name__ == "__main__":

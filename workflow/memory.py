@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import ctypes
 import sys
-from pathlib import Path
 
-import psutil
+from workflow.memory_room import memory_room
 
 # Of mallopt in malloc.h of the GNU C library.
 _TRIM_THRESHOLD, _TOP_PAD, _MMAP_MAX = -1, -2, -4
 _PAD_BYTES = 64 << 20
-_CGROUPS = Path("/sys/fs/cgroup")
-_MB = 2**20
 
 
 def keep_freed_memory() -> None:
@@ -32,44 +29,22 @@ def keep_freed_memory() -> None:
         library.mallopt(_TOP_PAD, _PAD_BYTES)
 
 
-def free_memory_MB() -> float:
-    """Memory that this process may still take: of the machine, or of its control group if less."""
-    return min([psutil.virtual_memory().available, *_left_in_groups()]) / _MB
-
-
-def _left_in_groups() -> list[int]:
-    """What is left (bytes) in the control groups of this process that have a limit."""
-    try:
-        own = Path("/proc/self/cgroup").read_text(encoding="ascii")
-    except OSError:
-        return []
-    group = _CGROUPS / own.strip().rpartition("::")[2].lstrip("/")  # version 2 has one line
-    left = []
-    for folder in (group, *group.parents):
-        try:
-            limit = int((folder / "memory.max").read_text(encoding="ascii"))
-            left.append(limit - int((folder / "memory.current").read_text(encoding="ascii")))
-        except (OSError, ValueError):  # no such group, or no limit
-            continue
-    return left
-
-
 def require_memory(needed_MB: float) -> None:
-    """Refuse to start what the machine has no room for.
+    """Refuse to start what there is no room for.
 
     Parameters
     ----------
     needed_MB
-        Foretold peak.
+        Foretold peak of this process.
 
     Raises
     ------
     RuntimeError
-        With both numbers, if less is free.
+        With both numbers, if there is less.
     """
-    free = free_memory_MB()
-    if needed_MB > free:
+    room = memory_room()
+    if needed_MB > room.MB:
         raise RuntimeError(
-            f"needs about {needed_MB:.0f} MB of memory, and {free:.0f} MB are free; close other "
-            "programs, use a larger machine, or coarsen the mesh of the case (mesh.root_size_mm)"
+            f"needs about {needed_MB:.0f} MB of memory, and {room.MB:.0f} MB are free{room.within};"
+            f" {room.remedy}, or coarsen the mesh of the case (mesh.root_size_mm)"
         )

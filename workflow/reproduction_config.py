@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from workflow.case_errors import CaseError, Problem, nearest
@@ -120,18 +121,18 @@ class Reproduction(Part):
     figures: tuple[Figure, ...] = key("The figures, numbered", min_length=1)
     pages: tuple[Result, ...] = key("Further pages that go into the archive", ())
 
-    @model_validator(mode="after")
-    def _numbered(self) -> Self:
-        for place, figure in enumerate(self.figures, start=1):
+    @field_validator("figures")
+    @classmethod
+    def _numbered(cls, figures: tuple[Figure, ...]) -> tuple[Figure, ...]:
+        for place, figure in enumerate(figures, start=1):
             if figure.number != place:
-                text = f"{figure.name} has number {figure.number}; in this order it is {place}"
+                text = f"{figure.name} has number {figure.number}; in this order make it {place}"
                 raise PydanticCustomError("numbering", "{text}", {"text": text})
-        names = [figure.name for figure in self.figures]
-        for name in names:
-            if names.count(name) > 1:
-                text = f"{name} names two figures; give each its own name"
+        for name, count in Counter(figure.name for figure in figures).items():
+            if count > 1:
+                text = f"{name} names {count} figures; give each its own name"
                 raise PydanticCustomError("names", "{text}", {"text": text})
-        return self
+        return figures
 
     def chosen(self, words: object = None) -> tuple[Figure, ...]:
         """Figures by number or name, separated by commas or as a list; all without a word.

@@ -159,8 +159,8 @@ def _has_factors(path: Path) -> bool:
     if not path.is_file():
         return False
     with path.open("rb") as stream:
-        text = stream.read(MAX_BYTES).decode("utf-8-sig", errors="replace")
-    return re.search(r"^[\"']?factors[\"']?\s*:", text, re.M) is not None
+        text = stream.read(MAX_BYTES).decode("utf-8", errors="replace")
+    return re.search(r"(?:\A\ufeff*|[\r\n])[\"']?factors[\"']?\s*:", text) is not None
 
 
 def load_parameter_study(path: str | Path, cases: Path = CASES) -> LoadedStudy:

@@ -20,7 +20,7 @@ Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[int | str, ...]
 
 STAND_INS = {"role": "target", "title": "-"}  # raise no follow-up where the value itself is wrong
-_FOLLOW = {"missing", "too_short"}  # what leaving out may cause by itself
+_FOLLOW = {"missing", "too_short", "numbering"}  # what leaving out may cause by itself
 _NONE_LEFT = re.compile(r"found none|at least one of")
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from workflow.case_errors import CaseError, Problem
 from workflow.yaml_nodes import Parsed, parse
 
 MAX_BYTES = 256 * 1024
+_BYTE_ORDER_MARK = "\ufeff"  # one for each programme that saved the file so
 _LOOK = "look there and in the line above for a missing colon, bracket or quote, or a wrong indent"
 _REMEDIES = {
     "'\\t'": "indent with spaces, not with tabs",
@@ -141,11 +143,12 @@ def _read_text(path: Path) -> str:
         text = f"larger than {MAX_BYTES // 1024} KiB, which no file of settings is; name another"
         raise _refusal(path, text)
     try:
-        return raw.decode("utf-8-sig")
+        text = raw.decode("utf-8").lstrip(_BYTE_ORDER_MARK)
     except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
+        line = len((raw[: error.start] + b".").splitlines())
         text = "not a UTF-8 text file; save it as UTF-8"
         raise _refusal(path, text, f"line {line}") from None
+    return StringIO(text, newline=None).read()  # line ends of other systems become plain ones
 
 
 def _refusal(path: Path, message: str, place: str = "") -> CaseError:

@@ -245,7 +245,9 @@ def _unit(mesh: pv.PolyData, unit: str | None, name: str) -> str:
         if unit not in MM_PER_UNIT:
             raise ValueError(f"{name}: unit {unit!r} is unknown; choose {', '.join(MM_PER_UNIT)}")
         if unit not in fitting:
-            other = f"it would be one in {' or '.join(fitting)}, so state that" if fitting else "check the file"
+            other = "check the file"
+            if fitting:
+                other = f"it would be one in {' or '.join(fitting)}, so state that"
             raise ValueError(f"{name}: {size} in {unit}, but {wanted}; {other}")
         return unit
     if not fitting:

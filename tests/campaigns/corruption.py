@@ -2,9 +2,10 @@
 
 ``python -m tests.campaigns.corruption --output corruption.json`` takes a finished run of the
 default case, up to its checks, and of a small study, both on coarse meshes. Each fault works on a
-copy of it. The run after the fault must end with the words that name it and without a traceback, or
-mend it by itself where that is stated; after the repair the plain command must end well with the
-same tables. Faults that need a file system of their own are left out where none may be mounted.
+copy of it. The run after the fault must end with the words that name it, each damage once, and
+without a traceback, or mend it by itself where that is stated; after the repair the plain command
+must end well with the same tables. Faults that need a file system of their own are left out where
+none may be mounted.
 """
 
 import argparse
@@ -16,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -28,6 +30,7 @@ OF_CASE = f"results/cases/{CASE}"
 ALL = (f"{OF_CASE}/tables/checks.csv", REPORT)
 MENDS = 0  # exit status where a run mends the fault by itself
 _REMEDY = re.compile(r"^To restore .*? (--forcerun .*)$", re.MULTILINE)
+_DAMAGE = re.compile(r"results/\S+: (?:is|has) [^;\n]+")
 
 
 @dataclass(frozen=True)
@@ -383,19 +386,20 @@ def try_fault(fault, whole, folder):
     else:
         status, said, _ = project.run(*ALL, *(done or ()))
     silent = [word for word in fault.words if word not in said]
+    twice = [told for told, count in Counter(_DAMAGE.findall(_ending(said))).items() if count > 1]
     traceback = "Traceback" in said
     forced = repair(fault, project, said)
     again, last, _ = project.run(*ALL, *forced)
     differing = different(project.tables(), reference)
-    named = status == fault.status and not silent and not traceback
+    named = status == fault.status and not (silent or twice or traceback)
     record = {
         "fault": fault.name,
         "named": named,
         "recovered": again == 0 and not differing,
-        "said": _ending(said),
+        "said": _ending(said).splitlines()[-3:],
     }
     if not (named and record["recovered"]):
-        record |= {"status": status, "not_said": silent, "traceback": traceback}
+        record |= {"status": status, "not_said": silent, "twice": twice, "traceback": traceback}
         record |= {
             "again": again,
             "differing": differing,
@@ -416,7 +420,7 @@ def repair(fault, project, said):
 
 def _ending(said):
     """What stands after Snakemake's own last words."""
-    return said.strip().rpartition("\n\n")[2].splitlines()[-3:]
+    return said.strip().rpartition("\n\n")[2]
 
 
 def campaign(folder, faults=FAULTS):

@@ -22,10 +22,13 @@ from typing import Any
 
 import numpy as np
 
-from tests.campaigns.judge import SLOWEST_S, Verdict, judged, shipped
+from tests.campaigns.drawn import pick
+from tests.campaigns.judge import KINDS, MODELS, SLOWEST_S, Verdict, judged, shipped, text_of
 from tests.campaigns.mutate import mutated
-from tests.campaigns.solve import solved
+from tests.campaigns.solve import meshed, solved
+from tests.corpus.scans import made_scan
 
+CASES = ("case", "scanned case")
 FAULTS = ("traceback", "form", "late", "slow", "input")
 _TELL_EVERY = 500
 _SHOWN = 40  # faults written out in the summary
@@ -51,6 +54,14 @@ class Summary:
         self.slowest = max(self.slowest, (verdict.seconds, f"{kind}, number {number}"))
         if verdict.outcome in FAULTS:
             self.fault(number, kind, mutations, verdict.outcome, verdict.note)
+
+    def tried(self, number: int, kind: str, done: Sequence[str], outcome: str, why: str) -> None:
+        """What became of a case that was solved or meshed."""
+        self.solutions[outcome] += 1
+        if outcome in ("mechanical", "no mesh"):
+            self.reasons[why[:80]] += 1
+        elif outcome == "input":
+            self.fault(number, kind, done, outcome, why)
 
     def fault(self, number: int, kind: str, done: Sequence[str], outcome: str, note: str) -> None:
         self.faults.append(
@@ -86,19 +97,20 @@ def _nested(counts: Counter[tuple[str, str]]) -> dict[str, dict[str, int]]:
 
 
 def draws(
-    count: int, seed: int, only: int | None = None
+    count: int, seed: int, only: int | None = None, kinds: Sequence[str] = ()
 ) -> Iterator[tuple[int, str, Path, bytes, list[str]]]:
-    """Number, kind, good file, mutated content, and what was done; each has its own generator."""
+    """Number, kind, good file, mutated content, and what was done; each has its own generator.
+
+    Without `kinds` half of them are cases, for these have the most keys; the rest any kind alike.
+    """
     files = shipped()
-    kinds = sorted({kind for kind, _ in files})
-    texts = {path: path.read_text(encoding="utf-8") for _, path in files}
+    known = sorted({kind for kind, _ in files})
+    texts = {place: text_of(*place) for place in files}
     for number in range(count) if only is None else (only,):
         rng = np.random.default_rng([seed, number])
-        # Half of them cases, for these have the most keys; the rest any kind alike.
-        kind = "case" if rng.random() < 0.5 else kinds[int(rng.integers(len(kinds)))]
-        own = [path for name, path in files if name == kind]
-        path = own[int(rng.integers(len(own)))]
-        raw, done = mutated(texts[path], rng)
+        kind = pick(rng, kinds or known) if kinds or rng.random() < 0.5 else "case"
+        path = pick(rng, [path for name, path in files if name == kind])
+        raw, done = mutated(texts[kind, path], rng, MODELS.get(kind))
         yield number, kind, path, raw, done
 
 
@@ -106,30 +118,53 @@ def campaign(
     count: int,
     seed: int,
     solve_share: float = 0.0,
+    mesh_share: float = 0.0,
     only: int | None = None,
+    kinds: Sequence[str] = (),
     keep: str = "",
     tell: Callable[[Summary], None] = lambda summary: None,
 ) -> Summary:
-    """Judge `count` files and solve a share of the accepted cases; `tell` hears now and then."""
+    """Judge `count` files, solve and mesh shares of the accepted cases; `tell` hears now and then.
+
+    Runs in a folder of its own, so that scans are not kept among the project's results.
+    """
     summary = Summary()
-    with tempfile.TemporaryDirectory() as scratch:
-        for number, kind, path, raw, done in draws(count, seed, only):
-            place = Path(keep or scratch) / path.name
+    folder = Path(keep).absolute() if keep else None
+    with project() as scratch:
+        for number, kind, path, raw, done in draws(count, seed, only, kinds):
+            place = (folder or scratch) / path.name
             place.write_bytes(raw)
             with quiet():
                 verdict = judged(kind, place)
             summary.add(number, kind, done, verdict)
-            chosen = np.random.default_rng([seed, number, 1]).random() < solve_share
-            if kind == "case" and verdict.outcome == "accepted" and chosen:
-                outcome, why = solved(verdict.spec, Path(scratch) / "supports")
-                summary.solutions[outcome] += 1
-                if outcome == "mechanical":
-                    summary.reasons[why[:80]] += 1
-                elif outcome == "input":
-                    summary.fault(number, kind, done, outcome, why)
+            if kind in CASES and verdict.outcome == "accepted":
+                share = np.random.default_rng([seed, number, 1]).random(2)
+                trials: list[tuple[str, str]] = []
+                if share[0] < solve_share and kind == "case":
+                    trials.append(solved(verdict.spec, scratch / "supports"))
+                if share[1] < mesh_share:
+                    with quiet():
+                        trials.append(meshed(verdict.spec, number))
+                for outcome, why in trials:
+                    summary.tried(number, kind, done, outcome, why)
             if number % _TELL_EVERY == 0:
                 tell(summary)
     return summary
+
+
+@contextlib.contextmanager
+def project() -> Iterator[Path]:
+    """An empty project in a folder of its own, with the files of this one and a scan."""
+    before, configs = Path.cwd(), Path("configs").absolute()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "configs").symlink_to(configs)
+        made_scan("whole", folder)
+        os.chdir(folder)
+        try:
+            yield folder
+        finally:
+            os.chdir(before)
 
 
 @contextlib.contextmanager
@@ -144,22 +179,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=20_000, help="how many files")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--solve", type=float, default=0.1, help="share of accepted cases solved")
+    parser.add_argument("--mesh", type=float, default=0.01, help="share with a tooth meshed")
+    parser.add_argument("--kinds", nargs="+", default=(), choices=sorted(KINDS), metavar="KIND")
     parser.add_argument("--out", type=Path, help="where to write the summary, as JSON")
     parser.add_argument("--only", type=int, help="only the file of this number")
     parser.add_argument("--keep", default="", help="folder to leave the last file of a name in")
     asked = parser.parse_args(arguments)
-    start = time.perf_counter()
+    start, out = time.perf_counter(), asked.out and asked.out.absolute()
 
     def as_text(summary: Summary) -> str:
         taken = round(time.perf_counter() - start, 1)
-        own = {"count": asked.count, "seed": asked.seed, "solve": asked.solve, "total_s": taken}
+        own = {name: getattr(asked, name) for name in ("count", "seed", "solve", "mesh", "kinds")}
+        own |= {"total_s": taken}
         return json.dumps(summary.as_dict(own), indent=1, ensure_ascii=False) + "\n"
 
     def write(summary: Summary) -> None:
-        if asked.out:
-            asked.out.write_text(as_text(summary), encoding="utf-8")
+        if out:
+            out.write_text(as_text(summary), encoding="utf-8")
 
-    summary = campaign(asked.count, asked.seed, asked.solve, asked.only, asked.keep, write)
+    summary = campaign(
+        asked.count, asked.seed, asked.solve, asked.mesh, asked.only, asked.kinds, asked.keep, write
+    )
     write(summary)
     print(f"{len(summary.faults)} faults" if asked.out else as_text(summary))
     return 1 if summary.faults else 0

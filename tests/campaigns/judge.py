@@ -11,24 +11,44 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from pydantic import BaseModel
 
+from tests.corpus.scans import NAME
 from workflow.case import resolved
 from workflow.case_errors import CaseError, Problem
 from workflow.case_places import load_placed_case
-from workflow.choice_config import load_choice
-from workflow.choice_setups import base_case, candidate_case, candidates
+from workflow.case_teeth import Scan
+from workflow.catalogue import (
+    Alloy,
+    Attachment,
+    BilinearLigament,
+    HardTissue,
+    Ligament,
+    Row,
+    Section,
+    load_catalogue,
+    read_rows,
+)
+from workflow.choice_config import Choice
+from workflow.choice_file import load_choice
+from workflow.choice_setups import candidate_case, candidates
+from workflow.comparison import Comparison
 from workflow.comparison_file import load_comparison
+from workflow.figure_ranges import FigureRanges, load_ranges
 from workflow.plan import MOST_BAR_ANGLE_DEG, bar_angle_deg, cantilever_sites, make_plan
-from workflow.search_config import count_of, load_search
-from workflow.simplified import load_simplified_study
-from workflow.study import load_support_study
-from workflow.sweep_config import load_parameter_study
+from workflow.reproduction_config import Reproduction, load_reproduction
+from workflow.search_config import Search, count_of, load_search
+from workflow.simplified import SimplifiedStudy, load_simplified_study
+from workflow.study import SupportStudy, load_support_study
+from workflow.sweep_config import ParameterStudy, load_parameter_study
 from workflow.sweep_design import design_points
 from workflow.sweep_runs import make_run
 from workflow.sweep_supports import study_supports
-from workflow.wire_study import load_wire_study
+from workflow.wire_specs import fibre_section, wire_material, wire_section
+from workflow.wire_study import WireStudy, load_wire_study
 from workflow.yaml_nodes import parse
 
+SCANNED = Path("configs/cases/lower_molar_uprighting.yaml")
 SLOWEST_S = 5.0
 _FEW_RUNS = 20
 _REMEDY = re.compile(
@@ -84,12 +104,6 @@ def _carry_search(found: Any) -> str:
     return ""
 
 
-def _choice(path: Path) -> Any:
-    choice = load_choice(path)
-    base_case(choice)
-    return choice
-
-
 def _carry_choice(choice: Any) -> str:
     """Every set-up is a case, and some of them has its places."""
     said = []
@@ -115,6 +129,23 @@ def _nothing(found: Any) -> str:
     return ""
 
 
+def _rows(model: type[Row]) -> Callable[[Path], Any]:
+    return lambda path: read_rows(path, model)
+
+
+def _carry_wires(rows: Any) -> str:
+    """Every section and every alloy makes a wire."""
+    known = load_catalogue()
+    alloy, section = known.alloys["beta_titanium"], known.sections["round_0.018_in"]
+    for row in rows.values():
+        pair = (alloy, row) if isinstance(row, Section) else (row, section)
+        specs = [part.model_dump(mode="json") for part in pair]
+        fibre_section(*specs)
+        wire_section(specs[1])
+        wire_material(specs[0])
+    return ""
+
+
 KINDS: dict[str, tuple[Callable[[Path], Any], Callable[[Any], str]]] = {
     "case": (_case, _carry_case),
     "parameter study": (load_parameter_study, _carry_study),
@@ -122,9 +153,27 @@ KINDS: dict[str, tuple[Callable[[Path], Any], Callable[[Any], str]]] = {
     "study of wires": (load_wire_study, _nothing),
     "study of simple models": (load_simplified_study, _nothing),
     "search": (load_search, _carry_search),
-    "choice": (_choice, _carry_choice),
+    "choice": (load_choice, _carry_choice),
     "comparison": (load_comparison, _carry_comparison),
+    "scanned case": (_case, _carry_case),
+    "ranges of figures": (load_ranges, _nothing),
+    "figures to reproduce": (load_reproduction, _nothing),
+    "alloys": (_rows(Alloy), _carry_wires),
+    "sections": (_rows(Section), _carry_wires),
+    "attachments": (_rows(Attachment), _nothing),
+    "ligaments": (_rows(Ligament), _nothing),
+    "bilinear_ligaments": (_rows(BilinearLigament), _nothing),
+    "hard_tissues": (_rows(HardTissue), _nothing),
 }
+# Models of the kinds that are no cases, whose keys are tried.
+MODELS: dict[str, type[BaseModel]] = {
+    "search": Search, "choice": Choice, "comparison": Comparison, "ranges of figures": FigureRanges,
+    "figures to reproduce": Reproduction, "scanned case": Scan, "alloys": Alloy,
+    "sections": Section, "attachments": Attachment, "ligaments": Ligament,
+    "bilinear_ligaments": BilinearLigament, "hard_tissues": HardTissue,
+    "study of supports": SupportStudy, "study of wires": WireStudy,
+    "parameter study": ParameterStudy, "study of simple models": SimplifiedStudy,
+}  # fmt: skip
 
 
 def shipped() -> list[tuple[str, Path]]:
@@ -140,7 +189,22 @@ def shipped() -> list[tuple[str, Path]]:
         ("comparisons", "comparison"),
     ):
         found += [(kind, path) for path in sorted(Path("configs", folder).glob("*.yaml"))]
-    return found
+    tables = [kind for kind in KINDS if Path(f"configs/catalogue/{kind}.yaml").is_file()]
+    found += [(kind, Path(f"configs/catalogue/{kind}.yaml")) for kind in tables]
+    found.append(("ranges of figures", Path("configs/figures.yaml")))
+    found.append(("figures to reproduce", Path("configs/reproduction.yaml")))
+    return [*found, ("scanned case", SCANNED)]
+
+
+def text_of(kind: str, path: Path) -> str:
+    """What is mutated of a file; the scanned case is one of the project with a scan in it."""
+    return _with_a_scan(path) if kind == "scanned case" else path.read_text(encoding="utf-8")
+
+
+def _with_a_scan(path: Path) -> str:
+    content = yaml.safe_load(path.read_text(encoding="utf-8"))
+    scan = {"file": NAME, "unit": "mm", "long_axis": [0, 0, 1], "buccal": [0, 1, 0]}
+    return yaml.safe_dump(content | {"teeth": {37: {"scan": scan}}}, sort_keys=False)
 
 
 def judged(kind: str, path: Path) -> Verdict:

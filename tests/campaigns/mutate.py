@@ -13,9 +13,12 @@ from typing import Any
 
 import numpy as np
 import yaml
+from pydantic import BaseModel
 
+from tests.campaigns.drawn import keys_of, pick, value_for
 from workflow.case import load_case
-from workflow.catalogue import load_catalogue
+from workflow.case_teeth import Scan
+from workflow.catalogue import Row, load_catalogue
 from workflow.sweep_keys import field_at, known_keys
 
 Rng = np.random.Generator
@@ -55,10 +58,6 @@ def at(data: Any, path: Path) -> Any:
     return data
 
 
-def _pick(rng: Rng, options: Any) -> Any:
-    return options[int(rng.integers(len(options)))]
-
-
 def _deleted(data: Any, path: Path, rng: Rng) -> None:
     del at(data, path[:-1])[path[-1]]
 
@@ -79,24 +78,24 @@ def _renamed(data: Any, path: Path, rng: Rng) -> None:
         word.replace("_", "-"),
         f" {word}",
     ]
-    owner[_pick(rng, options)] = owner.pop(path[-1])
+    owner[pick(rng, options)] = owner.pop(path[-1])
 
 
 def _retyped(data: Any, path: Path, rng: Rng) -> None:
     value = at(data, path)
     options = [str(value), [value], {"value": value}, *STRUCTURES]
-    at(data, path[:-1])[path[-1]] = copy.deepcopy(_pick(rng, options))
+    at(data, path[:-1])[path[-1]] = copy.deepcopy(pick(rng, options))
 
 
 def _moved(data: Any, path: Path, rng: Rng) -> None:
     value = at(data, path[:-1]).pop(path[-1])
     owners = [p for p in places(data) if isinstance(at(data, p), dict)]
-    owner = at(data, _pick(rng, owners)) if owners else data
+    owner = at(data, pick(rng, owners)) if owners else data
     owner[str(path[-1])] = value
 
 
 def _swapped(data: Any, path: Path, rng: Rng) -> None:
-    other = _pick(rng, places(data))
+    other = pick(rng, places(data))
     if path[: len(other)] == other or other[: len(path)] == path:
         return
     one, two = at(data, path), at(data, other)
@@ -105,7 +104,7 @@ def _swapped(data: Any, path: Path, rng: Rng) -> None:
 
 
 def _numbered(data: Any, path: Path, rng: Rng) -> None:
-    at(data, path[:-1])[path[-1]] = _pick(rng, NUMBERS)
+    at(data, path[:-1])[path[-1]] = pick(rng, NUMBERS)
 
 
 def _scaled(data: Any, path: Path, rng: Rng) -> None:
@@ -114,7 +113,7 @@ def _scaled(data: Any, path: Path, rng: Rng) -> None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return _toothed(data, path, rng)
     factors = [0.001, 0.01, 0.1, 10, 100, 1000, 25.4, 1 / 25.4, 9.80665, 0.00980665, -1]
-    at(data, path[:-1])[path[-1]] = value * _pick(rng, factors)
+    at(data, path[:-1])[path[-1]] = value * pick(rng, factors)
     return None
 
 
@@ -122,7 +121,7 @@ def _varied(data: Any, path: Path, rng: Rng) -> None:
     """Another value not far off, which is often right."""
     values = [(p, at(data, p)) for p in places(data)]
     numbers = [p for p, v in values if type(v) in (int, float) and v not in ISO]
-    path = _pick(rng, numbers) if numbers else path
+    path = pick(rng, numbers) if numbers else path
     if numbers:
         at(data, path[:-1])[path[-1]] = float(f"{at(data, path) * rng.uniform(0.3, 2.5):.4g}")
 
@@ -130,12 +129,12 @@ def _varied(data: Any, path: Path, rng: Rng) -> None:
 def _toothed(data: Any, path: Path, rng: Rng) -> None:
     options = [*ISO, *ISO, *range(1, 33), 55, 85, 19, 30, 0, -37, "UL3", "A", "37", 3.7, 370]
     teeth = [p for p in places(data) if at(data, p) in ISO]
-    path = _pick(rng, teeth) if teeth else path
-    at(data, path[:-1])[path[-1]] = _pick(rng, options)
+    path = pick(rng, teeth) if teeth else path
+    at(data, path[:-1])[path[-1]] = pick(rng, options)
 
 
 def _worded(data: Any, path: Path, rng: Rng) -> None:
-    at(data, path[:-1])[path[-1]] = _pick(rng, WORDS)
+    at(data, path[:-1])[path[-1]] = pick(rng, WORDS)
 
 
 def _nested(data: Any, path: Path, rng: Rng) -> None:
@@ -160,7 +159,7 @@ def _row(data: Any, path: Path, rng: Rng) -> None:
     tables = [catalogue.alloys, catalogue.sections, catalogue.attachments, catalogue.ligaments]
     value = at(data, path)
     known = next((list(t) for t in tables if value in list(t)), list(catalogue.alloys))
-    at(data, path[:-1])[path[-1]] = _pick(rng, known)
+    at(data, path[:-1])[path[-1]] = pick(rng, known)
 
 
 _KNOWN = known_keys(load_case("configs/cases/lower_molar_uprighting.yaml"))
@@ -182,26 +181,48 @@ _PARTS: dict[str, list[Any]] = {
 
 def _added(data: Any, path: Path, rng: Rng) -> None:
     """A key that a case may hold, at a value that it may have more often than not."""
-    key = _pick(rng, _KNOWN)
+    key = pick(rng, _KNOWN)
     field = field_at(key)
-    bounds = {name: getattr(rule, name) for rule in (field.metadata if field else ())
-              for name in ("ge", "gt", "le", "lt") if hasattr(rule, name)}  # fmt: skip
-    low, high = bounds.get("ge", bounds.get("gt")), bounds.get("le", bounds.get("lt"))
     if key in _PARTS:
-        value: Any = _pick(rng, _PARTS[key])
-    elif low is not None and high is not None:
-        value = float(rng.uniform(low, high)) if rng.random() < 0.7 else _pick(rng, [low, high])
+        value: Any = pick(rng, _PARTS[key])
+    elif field is None or rng.random() < 0.2:
+        value = pick(rng, [True, False, [37], [33, 34], 37, 34, "molar", 0.5, {}, None])
     else:
-        value = _pick(rng, [True, False, True, [37], [33, 34], 37, 34, "molar", 0.5, {}, None])
+        value = value_for(key.split(".")[-1], field, rng)
     owner = data.get("base", data) if isinstance(data.get("base", data), dict) else data
     if "fixed" in data or "factors" in data:
         owner["fixed"] = {**(owner.get("fixed") or {}), key: value}
         return
-    for part in key.split(".")[:-1]:
-        if not isinstance(owner.get(part), dict):
-            owner[part] = {}
-        owner = owner[part]
-    owner[key.split(".")[-1]] = value
+    _put(owner, key, value)
+
+
+def _put(owner: Any, key: str, value: Any) -> None:
+    *parents, last = key.split(".")
+    for part in parents:
+        name = int(part) if part.isdigit() and int(part) in owner else part
+        if not isinstance(owner.get(name), dict):
+            owner[name] = {}
+        owner = owner[name]
+    owner[last] = value
+
+
+def _filled(data: Any, model: type[BaseModel], rng: Rng) -> None:
+    """A key of the model of a file, or of one of its rows where it is a table of them."""
+    owner = data
+    if issubclass(model, Row):
+        owner = data[pick(rng, list(data))]
+    if isinstance(owner, dict):
+        known = keys_of(model)
+        key = pick(rng, list(known))
+        _put(owner, key, value_for(key.split(".")[-1], known[key], rng))
+
+
+def _filled_scan(data: Any, rng: Rng) -> None:
+    """A key of the scan that a case holds."""
+    teeth = data.get("teeth")
+    for part in teeth.values() if isinstance(teeth, dict) else ():
+        if isinstance(part, dict) and isinstance(part.get("scan"), dict):
+            _filled(part["scan"], Scan, rng)
 
 
 VALUES: dict[str, Callable[[Any, Path, Rng], None]] = {
@@ -232,7 +253,7 @@ def _inserted(text: bytes, rng: Rng) -> bytes:
         b"\x1b", b"\xef\xbf\xbe", b"\xc2\x85", b"\xe2\x80\xa8",
     ]  # fmt: skip
     spot = int(rng.integers(len(text) + 1))
-    return text[:spot] + _pick(rng, bits) + text[spot:]
+    return text[:spot] + pick(rng, bits) + text[spot:]
 
 
 def _flipped(text: bytes, rng: Rng) -> bytes:
@@ -274,8 +295,11 @@ TEXTS: dict[str, Callable[[bytes, Rng], bytes]] = {
 }  # fmt: skip
 
 
-def mutated(text: str, rng: Rng) -> tuple[bytes, list[str]]:
-    """A good file with one to four things wrong, and what was done to it."""
+def mutated(text: str, rng: Rng, model: type[BaseModel] | None = None) -> tuple[bytes, list[str]]:
+    """A good file with one to four things wrong, and what was done to it.
+
+    `model` is that of the file, or of its rows, where it is none of a case.
+    """
     done: list[str] = []
     raw = text.encode()
     if rng.random() < 0.8:
@@ -283,13 +307,17 @@ def mutated(text: str, rng: Rng) -> tuple[bytes, list[str]]:
         names = _GENTLE if rng.random() < 0.3 else tuple(VALUES)
         for _ in range(int(rng.integers(1, 4))):
             open_to = places(data)
-            name = _pick(rng, names)
-            if open_to:
-                VALUES[name](data, _pick(rng, open_to), rng)
+            name = pick(rng, names)
+            if name == "add" and model is not None and rng.random() < 0.7:
+                name = "fill"
+                _filled_scan(data, rng) if model is Scan else _filled(data, model, rng)
+                done.append(name)
+            elif open_to:
+                VALUES[name](data, pick(rng, open_to), rng)
                 done.append(name)
         raw = yaml.safe_dump(data, sort_keys=False, allow_unicode=True).encode("utf-8", "replace")
     if not done or rng.random() < 0.15:
-        name = _pick(rng, list(TEXTS))
+        name = pick(rng, list(TEXTS))
         raw = TEXTS[name](raw or b"x", rng)
         done.append(name)
     return raw, done

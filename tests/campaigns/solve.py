@@ -1,4 +1,4 @@
-"""Accepted cases solved, on teeth on springs: what fails must do so for a mechanical reason."""
+"""Accepted cases solved on teeth on springs, and their teeth meshed: what fails must say why."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from workflow.case_units import case_units
 from workflow.digest import spec_id
 from workflow.equilibrium import engage_case
 from workflow.plan import teeth_of
+from workflow.tooth_meshes import build_mesh
 from workflow.tooth_specs import support_spec
 
 MOST_S = 60
@@ -80,3 +81,19 @@ def solved(case: Any, folder: Path) -> tuple[str, str]:
     except Exception:
         return "input", traceback.format_exc(limit=-3)
     return "solved", ""
+
+
+def meshed(case: Any, number: int) -> tuple[str, str]:
+    """Outcome (meshed, no mesh, too slow, input) of meshing one tooth of a case, and why."""
+    teeth = teeth_of(case)
+    tooth = teeth[number % len(teeth)]
+    try:
+        with limited(MOST_S):
+            build_mesh(support_spec(case, tooth))
+    except TooSlowError:
+        return "too slow", f"more than {MOST_S} s"
+    except ValueError as error:
+        return "no mesh", str(error)
+    except Exception:
+        return "input", traceback.format_exc(limit=-3)
+    return "meshed", ""

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+import sys
 from dataclasses import dataclass
 
 import pandas as pd
@@ -116,3 +117,27 @@ def test_table_of_a_study_is_that_of_the_local_run_bit_for_bit(study):
     rows = pd.read_parquet(study.queued.folder / "results" / "studies" / "queued" / "runs.parquet")
     assert rows["note"].tolist() == [""] * 4
     assert rows[STUDY["responses"]].nunique().tolist() == [4, 4, 4]
+
+
+def test_no_run_starts_while_jobs_of_a_killed_one_are_queued(slurm, tmp_path):
+    project = Project(tmp_path / "project")
+    environment = project.environment | {name: slurm[name] for name in ("SLURM_CONF", "PATH")}
+    name = "0c9b7d1e-2f5a-4e0b-9d3c-8a1f6e7b5c4d"  # as Snakemake names the jobs of a run
+    submit = ["sbatch", "--parsable", "--hold", "--wrap=true", f"--job-name={name}"]
+
+    def done(*command):
+        told = subprocess.run(
+            command, cwd=project.folder, env=environment, capture_output=True, text=True
+        )
+        return told.returncode, told.stdout + told.stderr
+
+    target = f"results/cases/{CASE}/case.resolved.yaml"
+    launch = (sys.executable, "-m", "workflow.launch", "--cores", "1", target)
+    status, job = done(*submit, f"--chdir={project.folder}")
+    assert status == 0, job
+    status, said = done(*launch)
+    assert status == 1
+    assert f"scancel {job.strip()}" in said
+    assert not (project.folder / target).exists()
+    done("scancel", job.strip())
+    assert done(*launch)[0] == 0

@@ -61,6 +61,7 @@ def good(kind: str) -> tuple[str, Any]:
         "choice": CONFIGS / "choices" / "upright_37.yaml",
         "comparison": CONFIGS / "comparisons" / "anchor.yaml",
         "catalogue": CONFIGS / "catalogue" / "alloys.yaml",
+        "figures": CONFIGS / "figures.yaml",
     }.get(kind, CASE)
     return path.stem, yaml.safe_load(path.read_text(encoding="utf-8"))
 
@@ -117,7 +118,9 @@ def content(entry: Entry, folder: Path) -> bytes:
 def _reader(kind: str) -> Callable[[Path], Any]:
     if kind == "catalogue":
         return lambda path: read_rows(path, Alloy)
-    return KINDS[{"text": "case", "scan": "case", "study": "parameter study"}.get(kind, kind)][0]
+    own = {"study": "parameter study", "figures": "ranges of figures"}
+    own |= dict.fromkeys(("text", "scan"), "case")
+    return KINDS[own.get(kind, kind)][0]
 
 
 def refusal(entry: Entry, folder: Path) -> list[str]:

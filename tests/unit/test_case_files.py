@@ -1,7 +1,10 @@
 """Files of cases and of the catalogue: what cannot be read, numbers, the command line."""
 
 import re
+import unicodedata
+from codecs import BOM_UTF8
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -9,6 +12,7 @@ from workflow.case import Case, CaseError, load_case
 from workflow.case_command import main
 from workflow.catalogue import CATALOGUE, Alloy, read_rows
 from workflow.named_files import file_fault
+from workflow.yaml_files import read_mapping
 
 GOOD = Path(__file__).resolve().parents[2] / "configs" / "cases" / "lower_molar_uprighting.yaml"
 
@@ -121,15 +125,57 @@ def test_every_problem_of_a_file_is_told_at_once_with_its_line(tmp_path: Path) -
         assert word in lines[line - 1], key
 
 
-@pytest.mark.parametrize("change", [("\n", "\r\n"), ("\n", "\r"), ("", "\ufeff")])
-def test_line_ends_and_marks_of_other_systems_change_nothing(
-    tmp_path: Path, change: tuple[str, str]
+OTHER_SYSTEMS = {
+    "carriage returns and line feeds": lambda raw: raw.replace(b"\n", b"\r\n"),
+    "carriage returns": lambda raw: raw.replace(b"\n", b"\r"),
+    "a byte order mark": lambda raw: BOM_UTF8 + raw,
+    "a byte order mark of each of two programmes": lambda raw: 2 * BOM_UTF8 + raw,
+}
+BROKEN = {
+    "a wrong value": ("alloy: b", "alloy: c"),
+    "a bracket that is not closed": ("missing: [36]", "missing: [36"),
+    "a hidden sign": ("missing: [36]", "missing: [36]\x00"),
+    "a sign of another encoding": ("missing: [36]", "missing: [36] # \udce4"),
+}
+
+
+@pytest.mark.parametrize("way", OTHER_SYSTEMS)
+def test_line_ends_and_marks_of_other_systems_change_nothing(tmp_path: Path, way: str) -> None:
+    path = tmp_path / GOOD.name
+    path.write_bytes(OTHER_SYSTEMS[way](GOOD.read_bytes()))
+    assert load_case(path) == load_case(GOOD)
+
+
+@pytest.mark.parametrize("way", OTHER_SYSTEMS)
+@pytest.mark.parametrize("fault", BROKEN)
+def test_line_ends_and_marks_of_other_systems_change_no_message(
+    tmp_path: Path, way: str, fault: str
 ) -> None:
     path = tmp_path / GOOD.name
-    text = GOOD.read_text(encoding="utf-8")
-    spoilt = change[1] + text if not change[0] else text.replace(*change)
-    path.write_bytes(spoilt.encode())
-    assert load_case(path) == load_case(GOOD)
+    raw = GOOD.read_text(encoding="utf-8").replace(*BROKEN[fault]).encode(errors="surrogateescape")
+    said = []
+    for content in (raw, OTHER_SYSTEMS[way](raw)):
+        path.write_bytes(content)
+        with pytest.raises(CaseError) as caught:
+            load_case(path)
+        said.append(str(caught.value))
+    assert said[0] == said[1]
+    assert "line " in said[0]
+
+
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_letters_with_marks_are_kept_as_they_are_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: Literal["NFC", "NFD"]
+) -> None:
+    """Some systems write é as two signs, and a file is found by the signs of its name alone."""
+    monkeypatch.chdir(tmp_path)
+    name = unicodedata.normalize(form, "prémolaire.stl")
+    Path(name).write_bytes(b"x")
+    path = tmp_path / "written.yaml"
+    path.write_text(f"title: {name}\n", encoding="utf-8")
+    title = read_mapping(path)["title"]
+    assert title == name
+    assert file_fault(title, 10) is None
 
 
 def test_a_path_that_leads_out_must_be_written_in_full(

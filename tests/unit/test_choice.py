@@ -1,5 +1,6 @@
 """Choosing a set-up: the score by hand, the set-ups by counting, the file by its faults."""
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from zlib import crc32
@@ -10,8 +11,10 @@ import pytest
 import yaml
 
 from workflow.case import load_case, resolved, validate_case
+from workflow.case_errors import CaseError
 from workflow.choice import Outcome, rank
-from workflow.choice_config import WORDS, Choice, load_choice
+from workflow.choice_config import WORDS, Choice
+from workflow.choice_file import load_choice
 from workflow.choice_score import agreement, aims_of, leading_aim, reasons, shares
 from workflow.choice_setups import base_case, candidates, case_content, hook_sites
 from workflow.choice_tables import best_cases, parts_table, ranking_html, ranking_table
@@ -385,13 +388,41 @@ def test_faults_of_a_file_are_named(tmp_path, changes, message):
 @pytest.mark.parametrize(
     ("base", "rest", "message"),
     [
-        ({"wire": WIRE | {"alloy": "beta_titan"}}, {}, "base.wire.alloy = beta_titan"),
-        ({"units": UNITS | {"third": {"teeth": [43]}}}, {}, "base.units"),
-        ({"units": {"molar": {}, "segment": {}}}, {}, "each unit needs its teeth"),
-        ({}, {"tubes": [36]}, "tooth 36 is in no unit"),
+        ({"wire": WIRE | {"alloy": "beta_titan"}}, {}, "base.wire.alloy = 'beta_titan': not"),
+        ({"units": UNITS | {"third": {"teeth": [43]}}}, {}, "base.units: holds 3; name two"),
+        ({"units": {"molar": {}, "segment": {}}}, {}, "base.units: each unit needs its teeth"),
+        ({"units": {"molar": {"teeth": [math.inf]}, "segment": {}}}, {}, "base.units: each"),
+        ({}, {"tubes": [36]}, "tubes: tooth 36 is in no unit; use some of"),
+        ({"limits": {"yield_ratio": 90}}, {}, "base.limits.yield_ratio = 90: out of range"),
     ],
 )
-def test_faults_of_what_the_set_ups_share_are_named(base, rest, message):
-    with pytest.raises(ValueError, match=r"configs/choices/example\.yaml: ") as caught:
-        base_case(choice_of(base=base, **rest))
-    assert message in str(caught.value).replace("'", "")
+def test_faults_of_what_the_set_ups_share_are_named_as_all_others(tmp_path, base, rest, message):
+    """File as the user named it, line, key, value, remedy; beside the faults of the wishes."""
+    common = {"missing": [36], "units": UNITS, "wire": WIRE} | base
+    path = written(tmp_path, base=common, **rest)
+    with pytest.raises(CaseError) as caught:
+        load_choice(path)
+    assert f"{path}: line {line_of(path, message)}: {message}" in str(caught.value)
+
+
+def line_of(path, message):
+    """Line of a key that is written once in a file."""
+    name = message.split(":")[0].split(" ")[0].split(".")[-1]
+    (line,) = (n for n, text in enumerate(path.read_text().splitlines(), 1) if f"{name}:" in text)
+    return line
+
+
+def test_faults_of_wishes_and_of_what_the_set_ups_share_are_told_at_once(tmp_path):
+    base = {"missing": [36], "units": UNITS, "wire": WIRE | {"alloy": "beta_titan"}}
+    wishes = WISHES | {"molar": {"intrusion": "wished"}}
+    with pytest.raises(CaseError) as caught:
+        load_choice(written(tmp_path, base=base, wishes=wishes))
+    assert {problem.key for problem in caught.value.problems} == {
+        "base.wire.alloy",
+        "wishes.molar.intrusion.wish",
+    }
+
+
+def test_a_choice_without_a_file_is_named_by_its_place():
+    with pytest.raises(CaseError, match=r"^configs/choices/example\.yaml: tubes: tooth 36"):
+        base_case(choice_of(tubes=[36]))

@@ -29,6 +29,7 @@ def test_the_mistakes_are_many_and_different():
     kinds = Counter(entry.kind for entry in ENTRIES)
     assert len({entry.name for entry in ENTRIES}) == len(ENTRIES) >= 150
     assert set(kinds) == {
-        "case", "text", "scan", "study", "search", "choice", "comparison", "catalogue"
+        "case", "text", "scan", "study", "search", "choice", "comparison", "catalogue",
+        "figures",
     }  # fmt: skip
     assert len({tuple(entry.given["says"]) for entry in ENTRIES}) >= 200

@@ -36,8 +36,8 @@ def test_numbers_are_taken(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("arrows: {force_N: -1}", ["arrows.force_N = -1", "must be more than 0 N"]),
-        ("ligament_stress: {limit_kPa: 0}", ["ligament_stress.limit_kPa = 0", "more than 0 kPa"]),
+        ("arrows: {force_N: -1}", ["arrows.force_N = -1", "must be at least 1e-06"]),
+        ("ligament_stress: {limit_kPa: 0}", ["ligament_stress.limit_kPa = 0", "at least 1e-06"]),
         ("ligament_stress: {limit_kPa: 20 kPa}", ["limit_kPa = '20 kPa'", "write 20"]),
         ("movement: {enlargment: 50}", ["movement.enlargment", "did you mean enlargement?"]),
         ("arows: {force_N: 1}", ["arows", "did you mean arrows?"]),

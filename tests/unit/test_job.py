@@ -8,6 +8,7 @@ import pytest
 from workflow import memory
 from workflow.integrity import read_record, record_of, sum_of
 from workflow.job import in_words, job
+from workflow.memory_room import Room
 
 
 @pytest.fixture
@@ -95,19 +96,11 @@ def test_a_damaged_input_is_never_read(stage):
 
 
 def test_too_little_memory_is_said_before_anything_is_computed(stage, monkeypatch):
-    monkeypatch.setattr(memory, "free_memory_MB", lambda: 1500.0)
+    monkeypatch.setattr(memory, "memory_room", lambda: Room(1500.0, "", "close other programs"))
     stage.resources = {"mem_mb": 6000}
     with pytest.raises(SystemExit) as failed, job(stage):
         pytest.fail("the body runs")
     assert "needs about 6000 MB of memory, and 1500 MB are free" in str(failed.value)
-
-
-def test_the_limit_of_a_control_group_counts(tmp_path, monkeypatch):
-    """As in a container or a queue's job: less than the machine has."""
-    monkeypatch.setattr(memory, "_CGROUPS", tmp_path)
-    (tmp_path / "memory.max").write_text(f"{300 << 20}\n", encoding="ascii")
-    (tmp_path / "memory.current").write_text(f"{100 << 20}\n", encoding="ascii")
-    assert memory.free_memory_MB() == 200
 
 
 @pytest.mark.parametrize(

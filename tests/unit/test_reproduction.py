@@ -344,8 +344,8 @@ def test_renewal_says_what_changed_and_keeps_what_was_not_made(project, capsys):
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("number: 2", "number: 3", "field has number 3; in this order it is 2"),
-        ("name: field", "name: forces", "forces names two figures"),
+        ("number: 2", "number: 3", ": field has number 3; in this order make it 2"),
+        ("name: field", "name: forces", ": forces names 2 figures; give each"),
         ("table: results/field.csv", "table: results/field.txt", "must be a .csv file"),
         ("results/field.png", "configs/field.png", "must lie in results/"),
         ("results/field.png", "results/../field.png", "must lie in results/"),
@@ -364,7 +364,15 @@ def test_a_wrong_list_is_refused_in_words(tmp_path, old, new, message):
     with pytest.raises(CaseError) as caught:
         load_reproduction(path)
     assert message in str(caught.value)
-    assert str(path) in str(caught.value)
+    assert f"{path}: line " in str(caught.value)
+
+
+def test_a_figure_left_out_for_its_mistakes_shifts_no_number(tmp_path):
+    path = tmp_path / "list.yaml"
+    path.write_text(LIST.replace("number: 1", "number: none"), encoding="utf-8")
+    with pytest.raises(CaseError) as caught:
+        load_reproduction(path)
+    assert [problem.key for problem in caught.value.problems] == ["figures[0].number"]
 
 
 def test_figures_are_chosen_by_number_or_name():

@@ -1,6 +1,7 @@
 """Files of parameter studies: what is read from them, and every refusal in words."""
 
 import copy
+from codecs import BOM_UTF8
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,17 @@ def test_shipped_studies_are_read(name):
 def test_only_files_with_factors_are_parameter_studies():
     assert {"molar_uprighting", "anchor_size", "ligament"} <= set(study_names())
     assert not {"supports", "wires", "simplified"} & set(study_names())
+
+
+def test_a_study_is_known_by_its_factors_whichever_programme_saved_it(tmp_path):
+    """Else it would be left out in silence."""
+    ends = {"plain": "\n", "both": "\r\n", "returns": "\r"}
+    for name, end in ends.items():
+        text = f"study: {name}{end}factors: []{end}"
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8", newline="")
+    (tmp_path / "marked.yaml").write_bytes(2 * BOM_UTF8 + b"factors: []\n")
+    (tmp_path / "other.yaml").write_bytes(b"study: other\nteeth: {factors: 1}\n# factors: none\n")
+    assert set(study_names(tmp_path)) == {*ends, "marked"}
 
 
 def test_choices_of_levels_and_ranges(tmp_path):

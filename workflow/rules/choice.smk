@@ -1,7 +1,7 @@
 """Choices of a set-up: every one-couple set-up of two units solved, scored and ranked."""
 
 from workflow.case import resolved
-from workflow.choice_config import load_choice
+from workflow.choice_file import load_choice
 from workflow.choice_setups import base_case
 from workflow.digest import spec_id
 from workflow.plan import teeth_of as teeth_of_case

@@ -65,8 +65,12 @@ def cost_foretold(wildcards, input):
 
 
 def memory_of_support(wildcards, input, attempt):
-    """Memory (MB), with room for the error of what is foretold."""
-    return round(1.3 * attempt * cost_foretold(wildcards, input).memory_MB)
+    """Memory (MB), with room for the error of what is foretold and for what a queue counts too.
+
+    A queued job is a Snakemake that starts another, up to 160 MB each.
+    """
+    foretold_MB = cost_foretold(wildcards, input).memory_MB
+    return round(attempt * (1.3 * foretold_MB + 350))
 
 
 def minutes_of_support(wildcards, input, attempt):

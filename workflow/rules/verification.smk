@@ -39,7 +39,7 @@ rule verification_area:
         area="|".join(AREAS),
     threads: 1
     resources:
-        mem_mb=lambda wildcards: {"solution": 5000, "peers": 1500, "layers": 1500}.get(
+        mem_mb=lambda wildcards: {"solution": 5500, "peers": 2000, "layers": 1500}.get(
             wildcards.area, 1000
         ),
     script:

@@ -1,5 +1,5 @@
 from workflow.choice import rank, solve_case
-from workflow.choice_config import load_choice
+from workflow.choice_file import load_choice
 from workflow.choice_tables import (
     parts_table,
     ranking_html,
