@@ -16,7 +16,7 @@ from fem.closed_form import TwoPointCantilever
 from workflow.case import resolved, validate_case
 from workflow.case_errors import CaseError
 from workflow.case_places import place_problems
-from workflow.catalogue import load_catalogue
+from workflow.catalogue import Section, load_catalogue
 from workflow.plan import cantilever_sites, wire_design
 from workflow.specs import Spec
 from workflow.units import GF_PER_N
@@ -36,7 +36,12 @@ CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket":
 PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
 WAYS = {"offset_mm": 0.5, "couple_Nmm": 0.1, "couple_gfmm": 0.15, "force_N": 0.1, "force_gf": 0.15}
 OFFSETS = (0.03, 0.3)  # of the span
+IN_BRACKETS = (0.03, 0.1)  # the same where the wire is held over shorter ways
 ALIGNED = 0.15  # of what teeth are out of place, where the wire lies in brackets of several
+# Of the larger side of a bent wire. The rod, a straight beam by its law, is too soft in a tighter
+# corner, and the check of rod against solid says so (1.5 to 4 %).
+LEAST_CORNER = 2.5
+MOST_LOOPED_mm = 0.5
 _MOST_OF_LIMIT = 0.8  # of the load that a straight wire bears elastically
 _OF_LOOPED = 0.3  # of what a straight wire gives: loops make it that much softer
 _ON_PLATEAU = 0.4  # of the load that a superelastic wire would give if it stayed elastic
@@ -82,7 +87,7 @@ def _content(rng: Rng, name: str, few_teeth: bool) -> Content:
     quadrant = 3 if few_teeth else int(rng.integers(1, 5))
     content = _set_up(rng, 10 * quadrant)
     content |= {"schema_version": 1, "case": name, "title": "A random case"}
-    content["wire"] = _wire(rng)
+    content["wire"] = _wire(rng, content)
     content["mesh"] = {"root_size_mm": ROOT_SIZE_mm}
     content["teeth"] = _teeth(rng, content, few_teeth)
     if not few_teeth:
@@ -174,21 +179,21 @@ def _section(rng: Rng) -> str:
     return str(rng.choice(list(load_catalogue().sections)))
 
 
-def _wire(rng: Rng) -> Content:
+def _wire(rng: Rng, content: Content) -> Content:
     wire: Content = {
         "alloy": str(rng.choice(list(load_catalogue().alloys))),
         "section": _section(rng),
         "activation": _activation(rng),
     }
     way = rng.random()
-    if way < 0.35:
-        wire["along_arch"] = True
-    elif way < 0.6:
-        wire["run"] = _run(rng)
-    if rng.random() < 0.15:
-        wire["inelastic"] = False
     if rng.random() < 0.2:
         wire["bend_radius_mm"] = _between(rng, 0.6, 2.0)
+    if way < 0.35 or _in_brackets(content):
+        wire["along_arch"] = True
+    elif way < 0.6:
+        wire["run"] = _run(rng, load_catalogue().sections[wire["section"]])
+    if rng.random() < 0.15:
+        wire["inelastic"] = False
     if rng.random() < 0.1:
         wire["elements"] = int(rng.integers(16, 80))
     return wire
@@ -206,11 +211,14 @@ def _activated(rng: Rng, content: Content) -> Content:
     """The case with an activation in proportion to its span, told in one of the five ways.
 
     Couples and forces are those of a straight wire at that offset, and such as it bears
-    elastically: what nobody could wish of a wire is not asked of it. What a wire that further
-    units hold gives, no formula tells beforehand: it is told its offset.
+    elastically: what nobody could wish of a wire is not asked of it. What a wire gives that
+    further units hold, or that rolls in its tube, no formula tells beforehand: it is told its
+    offset.
     """
-    held = "further" in content or _in_brackets(content)
-    way, share = "offset_mm" if held else _weighted(rng, WAYS), rng.uniform(*OFFSETS)
+    in_brackets = _in_brackets(content)
+    unforeseen = in_brackets or "further" in content or _rolls(content)
+    way = "offset_mm" if unforeseen else _weighted(rng, WAYS)
+    share = rng.uniform(*(IN_BRACKETS if in_brackets else OFFSETS))
     case = accepted(content)
     if case is None:
         return content
@@ -234,49 +242,64 @@ def _activated(rng: Rng, content: Content) -> Content:
     return content
 
 
-def _run(rng: Rng) -> list[Content]:
-    """One to three features, each after a straight leg."""
+def _run(rng: Rng, section: Section) -> list[Content]:
+    """One to three features, each after a straight leg; loops of what loops are bent of."""
+    side = max(section.height_mm, section.width_mm)
+    radius = max(1.0, round(LEAST_CORNER * side, 3))
+    features = (_bend, _step, *(LOOPS if side < MOST_LOOPED_mm else ()))
     found: list[Content] = []
     for _ in range(int(rng.integers(1, 4))):
-        found += [{"straight_mm": _between(rng, 1.0, 4.0)}, _feature(rng)]
+        feature = features[int(rng.integers(len(features)))](rng)
+        for part in feature.values():
+            part |= {"radius_mm": radius, "towards": str(rng.choice(SIDES))}
+        found += [{"straight_mm": _between(rng, 1.0, 4.0)}, feature]
     return found
 
 
-def _feature(rng: Rng) -> Content:
-    side = {"towards": str(rng.choice(SIDES))}
-    height, width = _between(rng, 3.0, 7.0), _between(rng, 2.5, 4.0)
-    features: list[Content] = [
-        {"bend": {"angle_deg": _between(rng, 3.0, 25.0)} | side},
-        {"step": {"offset_mm": _between(rng, 0.5, 2.0)} | side},
-        {"helix": {"turns": int(rng.integers(1, 4)), "radius_mm": _between(rng, 1.0, 1.8)} | side},
-        {"u_loop": {"height_mm": height, "width_mm": width} | side},
-        {"box_loop": {"height_mm": height, "width_mm": width} | side},
-        {
-            "l_loop": {
-                "height_mm": height,
-                "head_length_mm": 5.0,
-                "head_height_mm": 2.0,
-                "gap_mm": 1.5,
-            }
-            | side
-        },
-        {
-            "t_loop": {
-                "height_mm": height,
-                "head_width_mm": 7.0,
-                "head_height_mm": 2.0,
-                "gap_mm": 1.5,
-            }
-            | side
-        },
-    ]
-    return features[int(rng.integers(len(features)))]
+def _bend(rng: Rng) -> Content:
+    return {"bend": {"angle_deg": _between(rng, 3.0, 25.0)}}
+
+
+def _step(rng: Rng) -> Content:
+    return {"step": {"offset_mm": _between(rng, 0.5, 2.0)}}
+
+
+def _helix(rng: Rng) -> Content:
+    return {"helix": {"turns": int(rng.integers(1, 4))}}
+
+
+def _u_loop(rng: Rng) -> Content:
+    return {"u_loop": {"height_mm": _between(rng, 3.0, 7.0), "width_mm": _between(rng, 2.6, 4.0)}}
+
+
+def _box_loop(rng: Rng) -> Content:
+    return {"box_loop": {"height_mm": _between(rng, 3.0, 7.0), "width_mm": _between(rng, 2.6, 4.0)}}
+
+
+def _l_loop(rng: Rng) -> Content:
+    head = {"head_length_mm": 5.5, "head_height_mm": 2.6, "gap_mm": 2.6}
+    return {"l_loop": {"height_mm": _between(rng, 5.5, 8.0)} | head}
+
+
+def _t_loop(rng: Rng) -> Content:
+    head = {"head_width_mm": 8.0, "head_height_mm": 2.6, "gap_mm": 2.6}
+    return {"t_loop": {"height_mm": _between(rng, 5.5, 8.0)} | head}
+
+
+LOOPS = (_helix, _u_loop, _box_loop, _l_loop, _t_loop)
 
 
 def _in_brackets(content: Content) -> bool:
     """Whether the wire lies in a bracket besides its tube."""
     holders = [content["one_point"], *content.get("further", [])]
     return any(holder["contact"] == "bracket" for holder in holders)
+
+
+def _rolls(content: Content) -> bool:
+    """Whether a round wire that is not straight lies loose in its tube."""
+    wire = content["wire"]
+    bent = "along_arch" in wire or "run" in wire
+    return bent and "attachment" in content["two_point"] and wire["section"].startswith("round")
 
 
 def _teeth(rng: Rng, content: Content, few_teeth: bool) -> Content:
