@@ -208,7 +208,7 @@ def _message(item: dict[str, Any], owner: type[BaseModel] | None, field: FieldIn
         return "must be a whole number of ordinary size"
     if kind == "invalid_key":
         return f"not allowed; write a word as key{_known_keys(field)}"
-    if kind == "bool_type":
+    if kind in {"bool_type", "bool_parsing"}:
         return "must be true or false; write one of these without quotes"
     if kind in {"float_type", "int_type"}:
         return f"is empty; give a number {_in(_unit_in_text(field))}".rstrip()

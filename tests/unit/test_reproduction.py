@@ -353,6 +353,7 @@ def test_renewal_says_what_changed_and_keeps_what_was_not_made(project, capsys):
         ("keys: [wire]", "relative: 0.01", "say why in because"),
         ("keys: [wire]", "keyz: [wire]", "did you mean keys?"),
         ("compared: digest", "compared: digests", "did you mean digest?"),
+        ("compared: digest", "full_precision: 12 mm", "must be true or false"),
         ("compared: digest", "compared: digest\n    keys: [at]", "a digest takes rows"),
         ("left_out: {words: sentences}", "left_out: {words: no}", "figures"),
     ],
