@@ -42,7 +42,10 @@ ALIGNED = 0.15  # of what teeth are out of place, where the wire lies in bracket
 # corner, and the check of rod against solid says so (1.5 to 4 %).
 LEAST_CORNER = 2.5
 MOST_LOOPED_mm = 0.5
-_MOST_OF_LIMIT = 0.8  # of the load that a straight wire bears elastically
+_MOST_OF_LIMIT = 0.6  # of the load that a straight wire bears elastically
+_MOST_OVER_LIMIT = (
+    1.5  # the offset, of that at which a straight wire of no superelastic alloy yields
+)
 _OF_LOOPED = 0.3  # of what a straight wire gives: loops make it that much softer
 _ON_PLATEAU = 0.4  # of the load that a superelastic wire would give if it stayed elastic
 SIDES = ("gingival", "occlusal", "buccal", "lingual")
@@ -210,24 +213,26 @@ def _activation(rng: Rng) -> Content:
 def _activated(rng: Rng, content: Content) -> Content:
     """The case with an activation in proportion to its span, told in one of the five ways.
 
-    Couples and forces are those of a straight wire at that offset, and such as it bears
-    elastically: what nobody could wish of a wire is not asked of it. What a wire gives that
-    further units hold, or that rolls in its tube, no formula tells beforehand: it is told its
-    offset.
+    A wire that yields is not activated far beyond its limit. Couples and forces are those of a
+    straight wire at that offset, and such as it bears elastically: what nobody could wish of a
+    wire is not asked of it. What some wires give, no formula tells beforehand: they are told
+    their offset.
     """
     in_brackets = _in_brackets(content)
-    unforeseen = in_brackets or "further" in content or _rolls(content)
-    way = "offset_mm" if unforeseen else _weighted(rng, WAYS)
+    way = "offset_mm" if in_brackets or _unforeseen(content) else _weighted(rng, WAYS)
     share = rng.uniform(*(IN_BRACKETS if in_brackets else OFFSETS))
     case = accepted(content)
     if case is None:
         return content
     sites, design = cantilever_sites(case), wire_design(case)
     simple = TwoPointCantilever(design.section, design.material, sites.span_mm, sites.base_mm)
+    limit = case["wire"]["alloy"]["yield_strength_MPa"] / simple.peak_stress_MPa(1.0)
+    limit *= design.section.height_mm / max(design.section.height_mm, design.section.width_mm)
     offset = share * sites.span_mm
+    if not case["wire"]["alloy"]["superelastic"]:
+        offset = min(offset, _MOST_OVER_LIMIT * limit / simple.stiffness_N_per_mm)
     plateau = _ON_PLATEAU if case["wire"]["alloy"]["superelastic"] else 1.0
     plateau *= _OF_LOOPED if "run" in content["wire"] else 1.0
-    limit = case["wire"]["alloy"]["yield_strength_MPa"] / simple.peak_stress_MPa(1.0)
     force = min(plateau * simple.stiffness_N_per_mm * offset, _MOST_OF_LIMIT * limit)
     told = {
         "offset_mm": offset,
@@ -295,11 +300,12 @@ def _in_brackets(content: Content) -> bool:
     return any(holder["contact"] == "bracket" for holder in holders)
 
 
-def _rolls(content: Content) -> bool:
-    """Whether a round wire that is not straight lies loose in its tube."""
+def _unforeseen(content: Content) -> bool:
+    """Held on its way, rolling in its tube, or led across the arch where it is bent along it."""
     wire = content["wire"]
-    bent = "along_arch" in wire or "run" in wire
-    return bent and "attachment" in content["two_point"] and wire["section"].startswith("round")
+    rolls = "attachment" in content["two_point"] and wire["section"].startswith("round")
+    across = wire["activation"]["pulls"] in ("buccal", "lingual") and "along_arch" in wire
+    return "further" in content or rolls or across
 
 
 def _teeth(rng: Rng, content: Content, few_teeth: bool) -> Content:
