@@ -37,6 +37,7 @@ _SMALLEST_STEP = 1e-9
 _MAX_LOCATE = 80
 _VISITS = 4  # switches of each contact at one activation before the search gives up
 _LEAST_BETWEEN_SNAPS = 1e-6  # of the activation
+_MOST_STEPS = 600  # tried; few wires take a hundred, and one that creeps would go on for hours
 
 
 class ContactCycleError(EquilibriumError):
@@ -131,7 +132,7 @@ class _Search:
         self.reached = 0.0
         self.events: list[ContactEvent] = []
         self.path: list[tuple[float, Equilibrium]] = []
-        self.stalled = 0
+        self.stalled = self.tried = 0
         self.snapped = -np.inf
         self.iterations = 0
 
@@ -154,6 +155,12 @@ class _Search:
     def follow(self) -> None:
         """Go on along the path to its end."""
         while self.reached < self.until or self.breach(self.current.iterate)[0] > 0:
+            self.tried += 1
+            if self.tried > _MOST_STEPS:
+                raise EquilibriumError(
+                    f"{no_equilibrium(self.reached)}: {_MOST_STEPS} steps led no further, the wire "
+                    "lies too loosely in its tube"
+                )
             target = min(self.until, self.reached + self.step)
             solved = self.solve(target)
             if solved is None:

@@ -191,7 +191,8 @@ def _added(data: Any, path: Path, rng: Rng) -> None:
         value = value_for(key.split(".")[-1], field, rng)
     owner = data.get("base", data) if isinstance(data.get("base", data), dict) else data
     if "fixed" in data or "factors" in data:
-        owner["fixed"] = {**(owner.get("fixed") or {}), key: value}
+        fixed = owner.get("fixed")
+        owner["fixed"] = {**(fixed if isinstance(fixed, dict) else {}), key: value}
         return
     _put(owner, key, value)
 

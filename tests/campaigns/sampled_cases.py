@@ -36,16 +36,14 @@ CONTACTS = {"bar": 0.4, "tied": 0.2, "peg": 0.12, "dead_force": 0.12, "bracket":
 PULLS = {"apical": 0.4, "occlusal": 0.3, "buccal": 0.15, "lingual": 0.15}
 WAYS = {"offset_mm": 0.5, "couple_Nmm": 0.1, "couple_gfmm": 0.15, "force_N": 0.1, "force_gf": 0.15}
 OFFSETS = (0.03, 0.3)  # of the span
-IN_BRACKETS = (0.03, 0.1)  # the same where the wire is held over shorter ways
-ALIGNED = 0.15  # of what teeth are out of place, where the wire lies in brackets of several
+HELD_TWICE = (0.03, 0.1)  # the same where the wire is held over shorter ways
+ALIGNED = 0.15  # of what teeth are out of place, where the wire is held twice
 # Of the larger side of a bent wire. The rod, a straight beam by its law, is too soft in a tighter
 # corner, and the check of rod against solid says so (1.5 to 4 %).
 LEAST_CORNER = 2.5
 MOST_LOOPED_mm = 0.5
 _MOST_OF_LIMIT = 0.6  # of the load that a straight wire bears elastically
-_MOST_OVER_LIMIT = (
-    1.5  # the offset, of that at which a straight wire of no superelastic alloy yields
-)
+_MOST_OVER_LIMIT = 1.5  # the offset, of that at which a straight wire yields; not if superelastic
 _OF_LOOPED = 0.3  # of what a straight wire gives: loops make it that much softer
 _ON_PLATEAU = 0.4  # of the load that a superelastic wire would give if it stayed elastic
 SIDES = ("gingival", "occlusal", "buccal", "lingual")
@@ -141,7 +139,7 @@ def _set_up(rng: Rng, side: int) -> Content:
         _across_the_midline(content, side, one)
     _attached(rng, content["two_point"])
     for holder in (content["two_point"], content["one_point"]):
-        if rng.random() < 0.5 and not _in_brackets(content):
+        if rng.random() < 0.5 and not _held_twice(content):
             holder["height_fraction"] = _between(rng, 0.3, 0.7)
             holder["stand_off_mm"] = _between(rng, 1.0, 2.5)
     return content
@@ -191,7 +189,7 @@ def _wire(rng: Rng, content: Content) -> Content:
     way = rng.random()
     if rng.random() < 0.2:
         wire["bend_radius_mm"] = _between(rng, 0.6, 2.0)
-    if way < 0.35 or _in_brackets(content):
+    if way < 0.35 or _held_twice(content):
         wire["along_arch"] = True
     elif way < 0.6:
         wire["run"] = _run(rng, load_catalogue().sections[wire["section"]])
@@ -218,9 +216,8 @@ def _activated(rng: Rng, content: Content) -> Content:
     wire is not asked of it. What some wires give, no formula tells beforehand: they are told
     their offset.
     """
-    in_brackets = _in_brackets(content)
-    way = "offset_mm" if in_brackets or _unforeseen(content) else _weighted(rng, WAYS)
-    share = rng.uniform(*(IN_BRACKETS if in_brackets else OFFSETS))
+    way = "offset_mm" if _unforeseen(content) else _weighted(rng, WAYS)
+    share = rng.uniform(*(HELD_TWICE if _held_twice(content) else OFFSETS))
     case = accepted(content)
     if case is None:
         return content
@@ -294,24 +291,23 @@ def _t_loop(rng: Rng) -> Content:
 LOOPS = (_helix, _u_loop, _box_loop, _l_loop, _t_loop)
 
 
-def _in_brackets(content: Content) -> bool:
-    """Whether the wire lies in a bracket besides its tube."""
-    holders = [content["one_point"], *content.get("further", [])]
-    return any(holder["contact"] == "bracket" for holder in holders)
+def _held_twice(content: Content) -> bool:
+    """Whether the wire lies in a bracket besides its tube, or is held on its way."""
+    return "further" in content or content["one_point"]["contact"] == "bracket"
 
 
 def _unforeseen(content: Content) -> bool:
-    """Held on its way, rolling in its tube, or led across the arch where it is bent along it."""
+    """Held twice, rolling in its tube, or led across the arch where it is bent along it."""
     wire = content["wire"]
     rolls = "attachment" in content["two_point"] and wire["section"].startswith("round")
     across = wire["activation"]["pulls"] in ("buccal", "lingual") and "along_arch" in wire
-    return "further" in content or rolls or across
+    return _held_twice(content) or rolls or across
 
 
 def _teeth(rng: Rng, content: Content, few_teeth: bool) -> Content:
     """Places as they come, shapes and bone of one other kind."""
     found: Content = {}
-    scale = ALIGNED if _in_brackets(content) else 1.0
+    scale = ALIGNED if _held_twice(content) else 1.0
     for tooth in [tooth for unit in content["units"].values() for tooth in unit["teeth"]]:
         own: Content = {}
         for key, most in (("mesial_tip_deg", 25), ("buccal_tip_deg", 12), ("mesial_in_deg", 15)):

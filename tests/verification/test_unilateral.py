@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.appliance import Appliance, Unit
+from fem.appliance import Appliance, EquilibriumError, Unit
 from fem.appliance_system import solve_equilibrium
 from fem.attachment import (
     DeadForce,
@@ -217,6 +217,12 @@ def test_endless_switching_is_reported(monkeypatch):
     """A law that no state meets: the search stops and names the contacts."""
     monkeypatch.setattr(LimitedContact, "excess", lambda *_: 1.0)
     with pytest.raises(ContactCycleError, match=r"contacts .* \(node \d+\) .* without end"):
+        solve_with_play(held_tip([0, 0, 2.0]))
+
+
+def test_a_wire_that_creeps_is_reported(monkeypatch):
+    monkeypatch.setattr("fem.contact_search._MOST_STEPS", 3)
+    with pytest.raises(EquilibriumError, match=r"beyond \d+\.\d % .* 3 steps led no further"):
         solve_with_play(held_tip([0, 0, 2.0]))
 
 
