@@ -60,7 +60,7 @@ def test_a_campaign_is_kept_and_told_by_its_own_figures(tmp_path, name):
         "fuzz": ["5 changed files of 2 kinds", "1 accepted, 4 refused", "**2 faults**"],
         "kills": ["7 kills in 3 runs", "**1 runs**"],
         "corruption": ["1 kinds of damage: full disk", "**0** not named"],
-        "random_cases": ["200 random cases", "197 solved", "(1.5 % in all)", "2e-13", "too \\| far (3)"],
+        "random_cases": ["200 random cases", "(1.5 % in all)", "2e-13", "too \\| far (3)"],
         "soak": ["9 rounds", "400 to 401 MB (+0.5 ± 0.2 MB/h)", "**steady**"],
     }
     for words in (*expected[name], "abc1234", made["on"]):
