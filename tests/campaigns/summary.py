@@ -68,8 +68,8 @@ def _random_cases(found: Figures) -> tuple[str, str]:
     return (
         f"{found['cases']} random cases on {found['teeth']} teeth, from file to summary",
         f"{found['solved']} solved, {found['failed_with_a_named_reason']} failed for a named "
-        f"reason, **{found['findings']}** otherwise ({100 * found['failure_rate']:.1f} % in all); largest "
-        f"imbalance of those solved {found['largest_imbalance']:.0e}; median "
+        f"reason, **{found['findings']}** otherwise ({100 * found['failure_rate']:.1f} % in all); "
+        f"largest imbalance of those solved {found['largest_imbalance']:.0e}; median "
         f"{found['median_processor_s']:.1f} s, longest {found['longest_processor_s']:.0f} s of "
         f"processor time. Not solved: {reasons}",
     )
