@@ -107,8 +107,9 @@ class ForceActivation:
 
     @property
     def end_mm(self) -> float:
-        """Greatest activation of the curve."""
-        return self.points[-1].activation_mm
+        """Greatest activation of the curve; of a wire past its limit, to which that is known."""
+        known = self.points if self.history is None else self.history.activating
+        return min(self.points[-1].activation_mm, known[-1].activation_mm)
 
 
 def force_activation(
