@@ -66,7 +66,9 @@ def _corruption(found: Figures) -> tuple[str, str]:
 def _random_cases(found: Figures) -> tuple[str, str]:
     reasons = "; ".join(f"{reason} ({count})" for reason, count in found["reasons"].items())
     return (
-        f"{found['cases']} random cases on {found['teeth']} teeth, from file to summary",
+        f"{found['cases']} random cases on {found['teeth']} teeth, from file to summary, as "
+        "`sampled_cases` draws them: within what a straight wire can bear, corners no tighter than "
+        "the rod is good for",
         f"{found['solved']} solved, {found['failed_with_a_named_reason']} failed for a named "
         f"reason, **{found['findings']}** otherwise ({100 * found['failure_rate']:.1f} % in all); "
         f"largest imbalance of those solved {found['largest_imbalance']:.0e}; median "
