@@ -9,9 +9,10 @@ cd "$ROOT"
 
 readonly UV_RELEASE="0.13.9"
 readonly STAMP=".venv/.setup-stamp"
-# OpenGL, X11 client and OpenMP libraries that gmsh and VTK load even when nothing is drawn on a screen.
+# OpenGL, X11 client and OpenMP libraries that gmsh and VTK load even when nothing is drawn on a
+# screen, and the last one for the linear algebra of NGSolve, which the tests compare with.
 readonly SYSTEM_LIBRARIES=(
-  libglu1-mesa libxcursor1 libxft2 libxinerama1 libxrender1 libgl1 libegl1 libgomp1
+  libglu1-mesa libxcursor1 libxft2 libxinerama1 libxrender1 libgl1 libegl1 libgomp1 libquadmath0
 )
 
 say() { printf '%s\n' "$*" >&2; }

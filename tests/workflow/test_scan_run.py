@@ -53,8 +53,9 @@ class ScannedProject(CoarseProject):
         return folder
 
     def content(self):
-        """Every file that is neither a result nor Snakemake's."""
+        """Every file that is neither a result nor Snakemake's, nor compiled."""
         paths = (path for path in self.folder.rglob("*") if path.is_file())
+        paths = (path for path in paths if path.parent.name != "__pycache__")
         named = {path.relative_to(self.folder): path for path in paths}
         return {name: path.read_bytes() for name, path in named.items() if name.parts[0] not in OWN}
 

@@ -262,8 +262,8 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         "friction that helps while activating",
         "fem/friction.py",
-        "activating, slip_in = solve(replace(held, rub=drag))",
-        "activating, slip_in = solve(replace(held, rub=-drag))",
+        "slip_back) = rubbing(drag), rubbing(-drag)",
+        "slip_back) = rubbing(-drag), rubbing(drag)",
         "friction_on_a_slope",
     ),
     Fault(
