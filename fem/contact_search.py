@@ -35,7 +35,7 @@ _TOLERANCE_N = 1e-6  # pull of a wall; also N·mm
 _EVENT_WIDTH = 1e-10  # of the activation
 _SMALLEST_STEP = 1e-9
 _MAX_LOCATE = 80
-_VISITS = 4  # switches of each contact at one activation before the search gives up
+_VISITS = 4  # switches of each contact at one activation before the wire is taken to snap
 _LEAST_BETWEEN_SNAPS = 1e-6  # of the activation
 _MOST_STEPS = 600  # tried; few wires take a hundred, and one that creeps would go on for hours
 
